@@ -145,8 +145,8 @@ pub fn at_moisture(value: Percent, from: Percent, to: Percent) -> Percent {
 mod tests {
     use super::*;
 
-    /// Source: data/checks/formula_vectors.json, `pearson_square`, `gluten_addition`,
-    /// `moisture_basis`: computed by hand.
+    /// Basis: computed by hand; Pearson square, gluten addition (SR28 proteins, as is),
+    /// moisture basis.
     #[test]
     fn blending_vectors() {
         let close = |a: f64, b: f64| assert!((a - b).abs() < 1e-6 * b.abs().max(1.0), "{a} {b}");

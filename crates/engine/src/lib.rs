@@ -5,6 +5,11 @@
 //! arguments.
 
 pub mod flour;
+pub mod formula;
+pub mod ingredients;
+pub mod kitchen;
+pub mod method;
+pub mod recipe;
 
 pub mod culture;
 pub mod ferment;
@@ -14,4 +19,6 @@ pub mod parameters;
 pub mod properties;
 pub mod warmth;
 
+pub mod file;
+pub mod hours;
 pub mod numerics;

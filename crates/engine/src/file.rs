@@ -1,0 +1,456 @@
+//! Recipe and kitchen files: TOML a person can write, read with errors a person can
+//! use, written back without loss.
+//!
+//! Every quantity is a text with its unit (`"24 °C"`, `"2 h 30 min"`, `"75 %"`), so US
+//! units work anywhere. A reader gathers *all* problems before it gives up; each has a
+//! place in the text, the field's path, what is wrong and how to mend it.
+
+mod kitchen;
+mod recipe;
+
+pub use kitchen::{read_kitchen, write_kitchen};
+pub use recipe::{read_recipe, write_recipe};
+
+use std::cell::RefCell;
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+use std::ops::{Range, RangeInclusive};
+use std::str::FromStr;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+/// Longest file read, bytes: a recipe is some kilobytes; more is a mistake.
+pub const MAX_BYTES: usize = 1 << 20;
+/// Most problems reported at once.
+const MAX_PROBLEMS: usize = 20;
+
+/// Something wrong in a file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problem {
+    /// Bytes of the text it concerns.
+    pub span: Range<usize>,
+    /// Path of the field, such as `step 3, place`.
+    pub field: String,
+    /// What is wrong, with the value as given.
+    pub message: String,
+    /// How to mend it.
+    pub hint: Option<String>,
+}
+
+impl Problem {
+    /// Line, from 1, in the text it was read from.
+    pub fn line(&self, text: &str) -> usize {
+        let upto = self.span.start.min(text.len());
+        text.as_bytes()[..upto].iter().filter(|b| **b == b'\n').count() + 1
+    }
+}
+
+type Problems = RefCell<Vec<Problem>>;
+
+/// A table of the file while it is read: remembers what was asked for, so that what nobody
+/// asked for can be named.
+struct Section<'a, 'i> {
+    table: &'a DeTable<'i>,
+    span: Range<usize>,
+    path: String,
+    asked: RefCell<BTreeSet<&'static str>>,
+    problems: &'a Problems,
+}
+
+/// Text with its place.
+struct Text<'a> {
+    text: &'a str,
+    span: Range<usize>,
+    field: String,
+}
+
+fn parse<T>(
+    text: &str,
+    read: impl for<'a, 'i> FnOnce(&Section<'a, 'i>) -> Option<T>,
+) -> Result<T, Vec<Problem>> {
+    if text.len() > MAX_BYTES {
+        return Err(vec![Problem {
+            span: 0..0,
+            field: "the file".into(),
+            message: format!("it has {} bytes; a recipe or kitchen has at most {MAX_BYTES}", text.len()),
+            hint: Some("check that this is the file you meant".into()),
+        }]);
+    }
+    let (root, errors) = DeTable::parse_recoverable(text);
+    if !errors.is_empty() {
+        return Err(errors
+            .iter()
+            .take(3)
+            .map(|e| Problem {
+                span: e.span().unwrap_or(0..0),
+                field: "the file".into(),
+                message: format!("this is not TOML: {}", e.message()),
+                hint: Some("see the bundled examples for the form".into()),
+            })
+            .collect());
+    }
+    let problems = Problems::default();
+    let out = {
+        let section = Section {
+            span: root.span(),
+            table: root.get_ref(),
+            path: String::new(),
+            asked: RefCell::default(),
+            problems: &problems,
+        };
+        let out = read(&section);
+        section.finish();
+        out
+    };
+    let mut problems = problems.into_inner();
+    match out {
+        Some(value) if problems.is_empty() => Ok(value),
+        _ => {
+            problems.sort_by_key(|p| p.span.start);
+            problems.truncate(MAX_PROBLEMS);
+            Err(problems)
+        }
+    }
+}
+
+impl<'a, 'i> Section<'a, 'i> {
+    fn field(&self, key: &str) -> String {
+        if self.path.is_empty() { key.to_owned() } else { format!("{}, {key}", self.path) }
+    }
+
+    fn problem(&self, span: Range<usize>, field: String, message: String, hint: Option<String>) {
+        self.problems.borrow_mut().push(Problem { span, field, message, hint });
+    }
+
+    fn get(&self, key: &'static str) -> Option<&'a Spanned<DeValue<'i>>> {
+        self.asked.borrow_mut().insert(key);
+        self.table.iter().find(|(k, _)| k.get_ref() == key).map(|(_, v)| v)
+    }
+
+    /// Names every key nobody asked for.
+    fn finish(&self) {
+        let asked = self.asked.borrow();
+        for (key, _) in self.table {
+            let name: &str = key.get_ref();
+            if !asked.contains(name) {
+                let hint = nearest(name, asked.iter().copied()).map_or_else(
+                    || {
+                        let known: Vec<&str> = asked.iter().copied().collect();
+                        format!("known here: {}", known.join(", "))
+                    },
+                    |near| format!("did you mean \"{near}\"?"),
+                );
+                self.problem(key.span(), self.field(name), "unknown field".into(), Some(hint));
+            }
+        }
+    }
+
+    fn missing(&self, key: &'static str, example: &str) {
+        self.problem(
+            self.span.clone(),
+            self.field(key),
+            "is missing".into(),
+            Some(format!("add {key} = {example}")),
+        );
+    }
+
+    fn text(&self, key: &'static str) -> Option<Text<'a>> {
+        let value = self.get(key)?;
+        match value.get_ref() {
+            DeValue::String(s) => {
+                Some(Text { text: s, span: value.span(), field: self.field(key) })
+            }
+            other => {
+                self.problem(
+                    value.span(),
+                    self.field(key),
+                    format!("is {}, a text was expected", kind(other)),
+                    Some(format!("write {key} = \"…\", a quantity with its unit inside the quotes")),
+                );
+                None
+            }
+        }
+    }
+
+    fn words(&self, key: &'static str) -> String {
+        self.text(key).map(|t| t.text.to_owned()).unwrap_or_default()
+    }
+
+    fn needed_words(&self, key: &'static str, example: &str) -> Option<String> {
+        if self.get(key).is_none() {
+            self.missing(key, example);
+        }
+        let text = self.text(key)?;
+        if text.text.trim().is_empty() {
+            self.problem(text.span, text.field, "is empty".into(), None);
+            return None;
+        }
+        Some(text.text.to_owned())
+    }
+
+    /// A quantity, within a range of its base unit.
+    fn quantity<T: Base>(&self, key: &'static str, range: RangeInclusive<f64>) -> Option<T> {
+        self.text(key).and_then(|t| self.read(&t, range))
+    }
+
+    fn needed<T: Base>(&self, key: &'static str, range: RangeInclusive<f64>, example: &str) -> Option<T> {
+        if self.get(key).is_none() {
+            self.missing(key, &format!("\"{example}\""));
+        }
+        self.quantity(key, range)
+    }
+
+    fn read<T: Base>(&self, t: &Text<'_>, range: RangeInclusive<f64>) -> Option<T> {
+        match t.text.parse::<T>() {
+            Err(e) => {
+                self.problem(t.span.clone(), t.field.clone(), e.message, Some(e.hint));
+                None
+            }
+            Ok(q) if !range.contains(&q.base()) => {
+                self.problem(
+                    t.span.clone(),
+                    t.field.clone(),
+                    format!(
+                        "{} is outside {} to {}",
+                        q.written(),
+                        T::from_base(*range.start()).written(),
+                        T::from_base(*range.end()).written()
+                    ),
+                    None,
+                );
+                None
+            }
+            Ok(q) => Some(q),
+        }
+    }
+
+    /// One of a list of names.
+    fn choice<T: Copy>(&self, key: &'static str, names: &[(&'static str, T)]) -> Option<T> {
+        let t = self.text(key)?;
+        let found = names.iter().find(|(n, _)| *n == t.text.trim()).map(|(_, v)| *v);
+        if found.is_none() {
+            let known: Vec<&str> = names.iter().map(|(n, _)| *n).collect();
+            let near = nearest(t.text, known.iter().copied())
+                .map(|n| format!("did you mean \"{n}\"? "))
+                .unwrap_or_default();
+            self.problem(
+                t.span,
+                t.field,
+                format!("\"{}\" is not known here", shorten(t.text)),
+                Some(format!("{near}choose from {}", known.join(", "))),
+            );
+        }
+        found
+    }
+
+    fn needed_choice<T: Copy>(&self, key: &'static str, names: &[(&'static str, T)]) -> Option<T> {
+        if self.get(key).is_none() {
+            let example = names.first().map_or("…", |(n, _)| n);
+            self.missing(key, &format!("\"{example}\""));
+        }
+        self.choice(key, names)
+    }
+
+    fn whole(&self, key: &'static str, range: RangeInclusive<i64>) -> Option<i64> {
+        let value = self.get(key)?;
+        let number = match value.get_ref() {
+            DeValue::Integer(i) => i64::from_str_radix(&i.as_str().replace('_', ""), i.radix()).ok(),
+            _ => None,
+        };
+        match number {
+            Some(n) if range.contains(&n) => Some(n),
+            _ => {
+                self.problem(
+                    value.span(),
+                    self.field(key),
+                    format!("is not a whole number from {} to {}", range.start(), range.end()),
+                    Some(format!("write {key} = {}", range.start())),
+                );
+                None
+            }
+        }
+    }
+
+    fn decimal(&self, key: &'static str, range: RangeInclusive<f64>) -> Option<f64> {
+        let value = self.get(key)?;
+        let number = match value.get_ref() {
+            DeValue::Integer(i) => i.as_str().replace('_', "").parse::<f64>().ok(),
+            DeValue::Float(f) => f.as_str().replace('_', "").parse::<f64>().ok(),
+            _ => None,
+        };
+        match number {
+            Some(n) if range.contains(&n) => Some(n),
+            _ => {
+                self.problem(
+                    value.span(),
+                    self.field(key),
+                    format!("is not a number from {} to {}", range.start(), range.end()),
+                    Some(format!("write {key} = 1.0")),
+                );
+                None
+            }
+        }
+    }
+
+    fn flag(&self, key: &'static str, otherwise: bool) -> bool {
+        let Some(value) = self.get(key) else { return otherwise };
+        if let DeValue::Boolean(b) = value.get_ref() {
+            return *b;
+        }
+        self.problem(
+            value.span(),
+            self.field(key),
+            format!("is {}, true or false was expected", kind(value.get_ref())),
+            Some(format!("write {key} = true")),
+        );
+        otherwise
+    }
+
+    fn texts(&self, key: &'static str) -> Vec<Text<'a>> {
+        let Some(value) = self.get(key) else { return Vec::new() };
+        let one = |v: &'a Spanned<DeValue<'i>>, field: String| -> Option<Text<'a>> {
+            if let DeValue::String(s) = v.get_ref() {
+                return Some(Text { text: s, span: v.span(), field });
+            }
+            self.problem(v.span(), field, format!("is {}, a text was expected", kind(v.get_ref())), None);
+            None
+        };
+        match value.get_ref() {
+            DeValue::Array(list) => list
+                .iter()
+                .enumerate()
+                .filter_map(|(i, v)| one(v, format!("{} {}", self.field(key), i + 1)))
+                .collect(),
+            _ => one(value, self.field(key)).into_iter().collect(),
+        }
+    }
+
+    fn child(&self, value: &'a Spanned<DeValue<'i>>, path: String) -> Option<Section<'a, 'i>> {
+        if let DeValue::Table(table) = value.get_ref() {
+            return Some(Section {
+                table,
+                span: value.span(),
+                path,
+                asked: RefCell::default(),
+                problems: self.problems,
+            });
+        }
+        self.problem(
+            value.span(),
+            path,
+            format!("is {}, a table was expected", kind(value.get_ref())),
+            None,
+        );
+        None
+    }
+
+    fn section(&self, key: &'static str) -> Option<Section<'a, 'i>> {
+        let value = self.get(key)?;
+        self.child(value, self.field(key))
+    }
+
+    fn needed_section(&self, key: &'static str) -> Option<Section<'a, 'i>> {
+        if self.get(key).is_none() {
+            self.problem(
+                0..0,
+                self.field(key),
+                "is missing".into(),
+                Some(format!("add a [{key}] table")),
+            );
+        }
+        self.section(key)
+    }
+
+    /// A list of tables; `singular` names its members in paths.
+    fn sections(&self, key: &'static str) -> Vec<Section<'a, 'i>> {
+        let Some(value) = self.get(key) else { return Vec::new() };
+        match value.get_ref() {
+            DeValue::Array(list) => list
+                .iter()
+                .enumerate()
+                .filter_map(|(i, v)| self.child(v, format!("{} {}", self.field(key), i + 1)))
+                .collect(),
+            _ => {
+                self.problem(
+                    value.span(),
+                    self.field(key),
+                    "is one table, a list was expected".into(),
+                    Some(format!("write [[{key}]] with double brackets")),
+                );
+                Vec::new()
+            }
+        }
+    }
+}
+
+fn kind(v: &DeValue<'_>) -> &'static str {
+    match v {
+        DeValue::String(_) => "a text",
+        DeValue::Integer(_) | DeValue::Float(_) => "a bare number",
+        DeValue::Boolean(_) => "true or false",
+        DeValue::Datetime(_) => "a date",
+        DeValue::Array(_) => "a list",
+        DeValue::Table(_) => "a table",
+    }
+}
+
+fn shorten(text: &str) -> String {
+    let mut s: String = text.chars().take(40).collect();
+    if s.len() < text.len() {
+        s.push('…');
+    }
+    s
+}
+
+/// The nearest known name, if near enough to be a slip.
+pub fn nearest<'n>(name: &str, known: impl Iterator<Item = &'n str>) -> Option<&'n str> {
+    let name: String = name.chars().take(40).collect();
+    known
+        .map(|k| (strsim::damerau_levenshtein(&name, k), k))
+        .filter(|(d, k)| *d <= 1 + k.chars().count() / 4)
+        .min()
+        .map(|(_, k)| k)
+}
+
+/// A quantity as the reader needs it: its base number and how it is written.
+trait Base: Sized + Copy + FromStr<Err = quantity::ParseError> {
+    fn base(self) -> f64;
+    fn from_base(x: f64) -> Self;
+    fn written(self) -> String;
+}
+macro_rules! base {
+    ($($t:ident),*) => {$(
+        impl Base for quantity::$t {
+            fn base(self) -> f64 { self.0 }
+            fn from_base(x: f64) -> Self { Self(x) }
+            fn written(self) -> String { self.write() }
+        }
+    )*};
+}
+base!(Grams, Celsius, TempRise, Minutes, Percent, Millimetres, Metres, Ph);
+
+/// A TOML basic string.
+fn quoted(text: &str) -> String {
+    let mut out = String::from("\"");
+    for c in text.chars() {
+        match c {
+            '"' => out.push_str("\\\""),
+            '\\' => out.push_str("\\\\"),
+            '\n' => out.push_str("\\n"),
+            '\t' => out.push_str("\\t"),
+            c if c.is_control() => {
+                // infallible: writing to a String
+                let _ = write!(out, "\\u{:04X}", c as u32);
+            }
+            c => out.push(c),
+        }
+    }
+    out.push('"');
+    out
+}
+
+/// `key = "text"` and a line end.
+fn put(out: &mut String, key: &str, text: &str) {
+    // infallible: writing to a String
+    let _ = writeln!(out, "{key} = {}", quoted(text));
+}

@@ -1,0 +1,691 @@
+//! The recipe file.
+
+use super::{Problem, Section, Text, parse, put, quoted, shorten};
+use crate::flour::{Flour, Grain};
+use crate::formula::{
+    Build, FlourShare, Formula, Other, Preferment, PrefermentKind, Seed, Soaker,
+};
+use crate::ingredients;
+use crate::method::{Choice, Container, Cue, End, Method, Place, Step, Verb, Window};
+use crate::recipe::{PieceShape, Recipe, Yield};
+use quantity::{Celsius, Grams, Minutes, Percent, Ph};
+use std::fmt::Write as _;
+
+const SHARE: std::ops::RangeInclusive<f64> = 0.0..=100.0;
+const BAKERS: std::ops::RangeInclusive<f64> = 0.0..=500.0;
+const STEP_MIN: std::ops::RangeInclusive<f64> = 0.0..=10_080.0; // a week
+
+/// Reads a recipe.
+///
+/// # Errors
+/// All problems found, in the order of the text.
+pub fn read_recipe(text: &str) -> Result<Recipe, Vec<Problem>> {
+    parse(text, |root| {
+        let title = root.needed_words("title", "\"My bread\"");
+        let words = root.words("words");
+        let yields = root.needed_section("yield").map(|s| {
+            let y = read_yield(&s);
+            s.finish();
+            y
+        });
+        let formula = read_formula(root);
+        let method = read_method(root, formula.as_ref());
+        let recipe = Recipe {
+            title: title?,
+            words,
+            yields: yields??,
+            formula: formula?,
+            method: method?,
+        };
+        // the formula must give a sheet; say where it does not
+        if let Err(e) = recipe.formula.sheet(Grams(1000.0)) {
+            let span = root.get("formula").map_or(0..0, toml::Spanned::span);
+            root.problem(span, "formula".into(), e.to_string(), Some(e.hint().into()));
+            return None;
+        }
+        Some(recipe)
+    })
+}
+
+fn read_yield(s: &Section<'_, '_>) -> Option<Yield> {
+    if s.get("pieces").is_none() {
+        s.missing("pieces", "2");
+    }
+    let pieces = s.whole("pieces", 1..=1000);
+    let piece = s.needed::<Grams>("piece", 5.0..=20_000.0, "800 g");
+    let shape = s.needed_choice("shape", &PieceShape::NAMES);
+    let length = s.quantity("length", 20.0..=1500.0);
+    let diameter = s.quantity("diameter", 20.0..=600.0);
+    let process_loss = s.quantity("process_loss", 0.0..=20.0).unwrap_or(Percent(0.0));
+    let bake_loss = s.quantity("bake_loss", 0.0..=40.0).unwrap_or(Percent(14.0));
+    Some(Yield {
+        pieces: pieces? as u32,
+        piece: piece?,
+        shape: shape?,
+        length,
+        diameter,
+        process_loss,
+        bake_loss,
+    })
+}
+
+fn read_formula(root: &Section<'_, '_>) -> Option<Formula> {
+    let s = root.needed_section("formula")?;
+    let mut flours = Vec::new();
+    for f in s.sections("flour") {
+        let name = f.needed_words("name", "\"bread flour\"");
+        let share = f.needed::<Percent>("share", SHARE, "100 %");
+        let grain = f.choice("grain", &Grain::NAMES).unwrap_or(Grain::Wheat);
+        let plain = Flour::white("");
+        let flour = Flour {
+            name: name.clone().unwrap_or_default(),
+            grain,
+            protein: f.quantity("protein", 0.0..=90.0).unwrap_or(plain.protein),
+            ash: f.quantity("ash", 0.0..=5.0).unwrap_or(plain.ash),
+            moisture: f.quantity("moisture", 0.0..=20.0).unwrap_or(plain.moisture),
+            falling_number_s: f
+                .decimal("falling_number", 60.0..=600.0)
+                .unwrap_or(plain.falling_number_s),
+        };
+        f.finish();
+        if let (Some(name), Some(share)) = (name, share) {
+            if flours.iter().any(|x: &FlourShare| x.flour.name == name) {
+                f.problem(
+                    f.span.clone(),
+                    f.field("name"),
+                    format!("\"{}\" stands twice", shorten(&name)),
+                    Some("give each flour a name of its own".into()),
+                );
+            }
+            flours.push(FlourShare { flour, share });
+        }
+    }
+    if s.get("flour").is_none() {
+        s.problem(
+            s.span.clone(),
+            "formula, flour".into(),
+            "there is no flour in the formula".into(),
+            Some("add a [[formula.flour]] with name and share".into()),
+        );
+    }
+    let water = s.needed::<Percent>("water", BAKERS, "75 %");
+    let salt = s.needed::<Percent>("salt", 0.0..=20.0, "2 %");
+    let yeast = s.quantity("yeast", 0.0..=20.0).unwrap_or(Percent(0.0));
+    let bassinage = s.quantity("bassinage", BAKERS).unwrap_or(Percent(0.0));
+    let others: Vec<Other> = s.sections("other").iter().filter_map(read_other).collect();
+    for (i, o) in others.iter().enumerate() {
+        if others[..i].iter().any(|x| x.name == o.name) {
+            s.problem(
+                s.span.clone(),
+                "formula, other".into(),
+                format!("\"{}\" stands twice", shorten(&o.name)),
+                Some("give each ingredient a name of its own".into()),
+            );
+        }
+    }
+    s.finish();
+    let preferments: Vec<Preferment> = root
+        .sections("preferment")
+        .iter()
+        .filter_map(|p| read_preferment(p, &flours))
+        .collect();
+    let soakers: Vec<Soaker> = root
+        .sections("soaker")
+        .iter()
+        .filter_map(|k| {
+            let name = k.needed_words("name", "\"soaker\"");
+            let soaks = k.texts("soaks").iter().map(|t| t.text.to_owned()).collect();
+            let water = k.needed::<Percent>("water", BAKERS, "125 %");
+            let scalded = k.flag("scalded", false);
+            k.finish();
+            Some(Soaker { name: name?, soaks, water: water?, scalded })
+        })
+        .collect();
+    Some(Formula { flours, water: water?, salt: salt?, yeast, bassinage, others, preferments, soakers })
+}
+
+fn read_other(o: &Section<'_, '_>) -> Option<Other> {
+    let name = o.needed_words("name", "\"honey\"");
+    let share = o.needed::<Percent>("share", BAKERS, "4 %");
+    let mut known = ingredients::Inside::default();
+    if let Some(like) = o.text("like") {
+        match ingredients::inside(like.text) {
+            Some(found) => known = found,
+            None => {
+                let near = super::nearest(like.text, ingredients::keys());
+                o.problem(
+                    like.span,
+                    like.field,
+                    format!("\"{}\" is not in the ingredient table", shorten(like.text)),
+                    Some(near.map_or_else(
+                        || "say water, sugar and fat instead; the table is data/ingredients.csv".into(),
+                        |n| format!("did you mean \"{n}\"?"),
+                    )),
+                );
+            }
+        }
+    }
+    let water = o.quantity("water", SHARE).unwrap_or(known.water);
+    let sugar = o.quantity("sugar", SHARE).unwrap_or(known.sugar);
+    let fat = o.quantity("fat", SHARE).unwrap_or(known.fat);
+    let late = o.flag("late", false);
+    o.finish();
+    Some(Other { name: name?, share: share?, water, sugar, fat, late })
+}
+
+fn read_preferment(p: &Section<'_, '_>, flours: &[FlourShare]) -> Option<Preferment> {
+    let name = p.needed_words("name", "\"levain\"");
+    let kind = p.needed_choice("kind", &PrefermentKind::NAMES);
+    let prefermented_flour = p.needed::<Percent>("prefermented_flour", SHARE, "20 %");
+    let hydration = p.needed::<Percent>("hydration", 30.0..=400.0, "100 %");
+    let salt = p.quantity("salt", 0.0..=20.0).unwrap_or(Percent(0.0));
+    let yeast = p.quantity("yeast", 0.0..=20.0).unwrap_or(Percent(0.0));
+    let mut shares: Vec<(String, Percent)> = Vec::new();
+    for f in p.sections("flour") {
+        let name = f.needed_words("name", "\"bread flour\"");
+        let share = f.needed::<Percent>("share", SHARE, "100 %");
+        f.finish();
+        if let (Some(name), Some(share)) = (name, share) {
+            if !flours.iter().any(|x| x.flour.name == name) {
+                let near = super::nearest(&name, flours.iter().map(|x| x.flour.name.as_str()))
+                    .map_or_else(
+                        || "name it exactly as in [[formula.flour]]".to_owned(),
+                        |n| format!("did you mean \"{n}\"?"),
+                    );
+                f.problem(
+                    f.span.clone(),
+                    f.field("name"),
+                    format!("\"{}\" is not among the formula's flours", shorten(&name)),
+                    Some(near),
+                );
+            }
+            shares.push((name, share));
+        }
+    }
+    if shares.is_empty() {
+        // the first flour, when nothing else is said
+        if let Some(first) = flours.first() {
+            shares.push((first.flour.name.clone(), Percent(100.0)));
+        }
+    }
+    let seed = p.section("seed").map(|s| {
+        let inoculation = s.needed::<Percent>("inoculation", 0.1..=1000.0, "20 %");
+        let hydration = s.quantity("hydration", 30.0..=400.0).unwrap_or(Percent(100.0));
+        let counted = s.flag("counted", true);
+        s.finish();
+        inoculation.map(|inoculation| Seed { inoculation, hydration, counted })
+    });
+    let builds = p
+        .sections("build")
+        .iter()
+        .filter_map(|b| {
+            let flour = b.needed::<Percent>("flour", SHARE, "30 %");
+            let hydration = b.needed::<Percent>("hydration", 30.0..=400.0, "100 %");
+            b.finish();
+            Some(Build { flour: flour?, hydration: hydration? })
+        })
+        .collect();
+    p.finish();
+    if kind == Some(PrefermentKind::Levain) && seed.is_none() {
+        p.problem(
+            p.span.clone(),
+            p.field("seed"),
+            "a levain needs a seed".into(),
+            Some("add seed = { inoculation = \"20 %\" } to it".into()),
+        );
+    }
+    Some(Preferment {
+        name: name?,
+        kind: kind?,
+        prefermented_flour: prefermented_flour?,
+        hydration: hydration?,
+        salt,
+        yeast,
+        flours: shares,
+        seed: seed.flatten(),
+        builds,
+    })
+}
+
+fn read_method(root: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Method> {
+    let sections = root.sections("step");
+    if root.get("step").is_none() {
+        root.problem(
+            0..0,
+            "step".into(),
+            "the recipe has no method".into(),
+            Some("add [[step]] tables; do = \"mix\" is the least".into()),
+        );
+        return None;
+    }
+    let mut steps = Vec::new();
+    for s in &sections {
+        let step = read_step(s, formula);
+        s.finish();
+        steps.extend(step);
+    }
+    if steps.len() < sections.len() {
+        return None;
+    }
+    let method = Method { steps };
+    whole_method(root, &sections, &method, formula);
+    Some(method)
+}
+
+fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
+    let verb = s.needed_choice("do", &Verb::NAMES)?;
+    let what = s.text("what").map(|t| {
+        if let Some(f) = formula {
+            let known = || {
+                f.preferments
+                    .iter()
+                    .map(|p| p.name.as_str())
+                    .chain(f.soakers.iter().map(|k| k.name.as_str()))
+            };
+            if !known().any(|n| n == t.text) {
+                let hint = super::nearest(t.text, known()).map_or_else(
+                    || "name a [[preferment]] or [[soaker]]".to_owned(),
+                    |n| format!("did you mean \"{n}\"?"),
+                );
+                s.problem(
+                    t.span.clone(),
+                    t.field.clone(),
+                    format!("\"{}\" is neither a preferment nor a soaker", shorten(t.text)),
+                    Some(hint),
+                );
+            }
+        }
+        t.text.to_owned()
+    });
+    if matches!(verb, Verb::Build | Verb::Soak) && what.is_none() {
+        s.missing("what", "\"levain\"");
+    }
+    let usual_place = match verb {
+        Verb::Retard => Place::Fridge,
+        Verb::Load | Verb::Bake | Verb::Vent | Verb::Preheat => Place::Oven,
+        _ => Place::Room,
+    };
+    let place = s.choice("place", &Place::NAMES).unwrap_or(usual_place);
+    let vessel = s.choice("vessel", &Container::NAMES);
+    let hands_on = s.quantity("hands_on", 0.0..=600.0).unwrap_or_else(|| verb.usual_hands_on());
+    let temperature = s.quantity::<Celsius>("temperature", -5.0..=350.0);
+    let when = s.choice("when", &Choice::NAMES);
+    let note = s.words("note");
+    let good = s.text("good").and_then(|t| read_window(s, &t));
+    let end = read_end(s, verb, hands_on)?;
+    let good = good.or(match end {
+        End::Cue { cue, .. } => cue.usual_window(),
+        _ => None,
+    });
+    Some(Step { verb, what, place, vessel, hands_on, end, good, temperature, when, note })
+}
+
+fn read_end(s: &Section<'_, '_>, verb: Verb, hands_on: Minutes) -> Option<End> {
+    let time = s.quantity::<Minutes>("time", STEP_MIN);
+    let least = s.quantity::<Minutes>("least", STEP_MIN);
+    let most = s.quantity::<Minutes>("most", STEP_MIN);
+    let usual = s.quantity::<Minutes>("usual", STEP_MIN);
+    let cue = s.text("until").and_then(|t| read_cue(s, &t));
+    let has = |key| s.get(key).is_some();
+    let end = match (cue, time, least, most) {
+        (None, Some(t), None, None) if !has("until") => Some(End::After(t)),
+        (Some(cue), None, least, Some(most)) => {
+            Some(End::Cue { cue, least: least.unwrap_or(Minutes(0.0)), most })
+        }
+        (None, None, Some(least), Some(most)) if !has("until") => {
+            let middle = usual.unwrap_or(Minutes(f64::midpoint(least.0, most.0)));
+            Some(End::Between { least, usual: middle, most })
+        }
+        (None, None, None, None)
+            if !["time", "until", "least", "most"].iter().any(|k| has(k)) =>
+        {
+            if matches!(verb, Verb::Bake | Verb::Cool | Verb::Preheat) || verb_needs_end(verb) {
+                s.problem(
+                    s.span.clone(),
+                    s.field("time"),
+                    format!("nothing says when the {} is over", verb.name()),
+                    Some(
+                        "add time = \"30 min\", or least and most, or until = \"rise 50 %\" with most"
+                            .into(),
+                    ),
+                );
+                None
+            } else {
+                Some(End::After(hands_on)) // as long as the work takes
+            }
+        }
+        _ => {
+            // a field that failed to parse has already been reported; do not pile on
+            let failed = s.problems.borrow().iter().any(|p| p.field.starts_with(&s.path));
+            if !failed {
+                s.problem(
+                    s.span.clone(),
+                    s.field("time"),
+                    if cue.is_some() && most.is_none() {
+                        "a cue without a longest time could wait for ever".into()
+                    } else {
+                        "its end is said twice, or half".into()
+                    },
+                    Some(
+                        "give either time; or least and most (and usual); or until and most (and least)"
+                            .into(),
+                    ),
+                );
+            }
+            None
+        }
+    }?;
+    let usual_inside = match end {
+        End::Between { least, usual, most } => least <= usual && usual <= most,
+        _ => true,
+    };
+    if end.least() > end.most() || !usual_inside {
+        s.problem(
+            s.span.clone(),
+            s.field("most"),
+            format!(
+                "least {}, most {}: the step can never end rightly",
+                end.least().show(),
+                end.most().show()
+            ),
+            Some("least must not be above most, and usual lies between".into()),
+        );
+        return None;
+    }
+    if hands_on > end.most() {
+        s.problem(
+            s.span.clone(),
+            s.field("hands_on"),
+            format!("{} of work does not fit into {}", hands_on.show(), end.most().show()),
+            Some("make the step as long as its work".into()),
+        );
+        return None;
+    }
+    Some(end)
+}
+
+fn verb_needs_end(verb: Verb) -> bool {
+    matches!(
+        verb,
+        Verb::Build
+            | Verb::Soak
+            | Verb::Autolyse
+            | Verb::Rest
+            | Verb::Bulk
+            | Verb::Retard
+            | Verb::WarmUp
+            | Verb::BenchRest
+            | Verb::Proof
+    )
+}
+
+fn read_cue(s: &Section<'_, '_>, t: &Text<'_>) -> Option<Cue> {
+    let part = |text| Text { text, span: t.span.clone(), field: t.field.clone() };
+    let trimmed = t.text.trim();
+    if let Some(rest) = trimmed.strip_prefix("rise ") {
+        s.read::<Percent>(&part(rest), 1.0..=400.0).map(Cue::Rise)
+    } else if trimmed.starts_with("pH") {
+        s.read::<Ph>(&part(trimmed), 3.0..=7.0).map(Cue::Acid)
+    } else if let Some(rest) = trimmed.strip_prefix("core ") {
+        s.read::<Celsius>(&part(rest), -2.0..=45.0).map(Cue::Core)
+    } else if trimmed == "ripe" {
+        Some(Cue::Ripe)
+    } else if trimmed == "poke" {
+        Some(Cue::Poke)
+    } else {
+        s.problem(
+            t.span.clone(),
+            t.field.clone(),
+            format!("\"{}\" is not a cue", shorten(t.text)),
+            Some("write \"rise 55 %\", \"pH 4.3\", \"core 16 °C\", \"ripe\" or \"poke\"".into()),
+        );
+        None
+    }
+}
+
+fn read_window(s: &Section<'_, '_>, t: &Text<'_>) -> Option<Window> {
+    let part = |text| Text { text, span: t.span.clone(), field: t.field.clone() };
+    let trimmed = t.text.trim();
+    let halves = trimmed.split_once(" to ");
+    let window = match halves {
+        Some((a, b)) if a.starts_with("rise ") => {
+            let a = s.read::<Percent>(&part(&a[5..]), -50.0..=400.0)?;
+            let b = s.read::<Percent>(&part(b), -50.0..=400.0)?;
+            (a <= b).then_some(Window::Rise(a, b))
+        }
+        Some((a, b)) if a.starts_with("pH") => {
+            let (a, b) = (s.read::<Ph>(&part(a), 3.0..=7.0)?, s.read::<Ph>(&part(b), 3.0..=7.0)?);
+            (a <= b).then_some(Window::Acid(a, b))
+        }
+        Some((a, b)) if a.starts_with("core ") => {
+            let a = s.read::<Celsius>(&part(&a[5..]), -2.0..=45.0)?;
+            let b = s.read::<Celsius>(&part(b), -2.0..=45.0)?;
+            (a <= b).then_some(Window::Core(a, b))
+        }
+        _ => None,
+    };
+    if window.is_none() {
+        s.problem(
+            t.span.clone(),
+            t.field.clone(),
+            format!("\"{}\" is not a window", shorten(t.text)),
+            Some("write \"rise 45 % to 70 %\", \"pH 4.0 to 4.4\" or \"core 10 °C to 18 °C\", low to high".into()),
+        );
+    }
+    window
+}
+
+/// What can only be seen with all steps in hand.
+fn whole_method(
+    root: &Section<'_, '_>,
+    sections: &[Section<'_, '_>],
+    method: &Method,
+    formula: Option<&Formula>,
+) {
+    let end = root.span.end..root.span.end;
+    let mut complain = |i: Option<usize>, message: String, hint: &str| {
+        let (span, field) = match i.and_then(|i| sections.get(i)) {
+            Some(s) => (s.span.clone(), s.path.clone()),
+            None => (end.clone(), "step".to_owned()),
+        };
+        root.problem(span, field, message, Some(hint.to_owned()));
+    };
+    let first = |verb: Verb| method.steps.iter().position(|s| s.verb == verb);
+    for (verb, needed) in [(Verb::Mix, "mixed"), (Verb::Load, "loaded"), (Verb::Bake, "baked")] {
+        if first(verb).is_none() {
+            complain(
+                None,
+                format!("the dough is never {needed}"),
+                &format!("add a [[step]] with do = \"{}\"", verb.name()),
+            );
+        }
+    }
+    for path in method.paths() {
+        let line = method.main_line(path);
+        let at = |verb: Verb| line.iter().position(|&i| method.steps[i].verb == verb);
+        if let (Some(mix), Some(load)) = (at(Verb::Mix), at(Verb::Load)) {
+            if mix > load {
+                complain(Some(line[mix]), "the dough is mixed after it is loaded".into(), "mind the order");
+            }
+            for (k, &i) in line.iter().enumerate() {
+                let step = &method.steps[i];
+                if k < mix && !matches!(step.verb, Verb::Autolyse | Verb::Rest) {
+                    complain(
+                        Some(i),
+                        format!("{} comes before the dough is mixed", step.verb.name()),
+                        "only autolyse and rest may stand before mix",
+                    );
+                }
+                if k > load && !step.verb.in_oven() {
+                    complain(
+                        Some(i),
+                        format!("{} comes after loading", step.verb.name()),
+                        "only bake, vent and cool may follow load",
+                    );
+                }
+            }
+        }
+    }
+    let Some(formula) = formula else { return };
+    for p in &formula.preferments {
+        let steps: Vec<usize> = method
+            .side_line(&p.name)
+            .into_iter()
+            .filter(|&i| method.steps[i].verb == Verb::Build)
+            .collect();
+        let wanted = p.builds.len().max(1);
+        if steps.len() != wanted {
+            complain(
+                steps.last().copied(),
+                format!("the {} has {} build steps and {wanted} builds", p.name, steps.len()),
+                &format!("add one [[step]] with do = \"build\", what = {} for each build", quoted(&p.name)),
+            );
+        }
+    }
+    for k in &formula.soakers {
+        if method.side_line(&k.name).is_empty() {
+            complain(
+                None,
+                format!("no step makes the {}", k.name),
+                &format!("add a [[step]] with do = \"soak\", what = {}", quoted(&k.name)),
+            );
+        }
+    }
+}
+
+/// Writes a recipe; [`read_recipe`] gives it back unchanged.
+pub fn write_recipe(recipe: &Recipe) -> String {
+    let mut out = String::new();
+    put(&mut out, "title", &recipe.title);
+    if !recipe.words.is_empty() {
+        put(&mut out, "words", &recipe.words);
+    }
+    let y = &recipe.yields;
+    // infallible below: writing to a String
+    let _ = writeln!(out, "\n[yield]\npieces = {}", y.pieces);
+    put(&mut out, "piece", &y.piece.write());
+    put(&mut out, "shape", y.shape.name());
+    if let Some(l) = y.length {
+        put(&mut out, "length", &l.write());
+    }
+    if let Some(d) = y.diameter {
+        put(&mut out, "diameter", &d.write());
+    }
+    put(&mut out, "process_loss", &y.process_loss.write());
+    put(&mut out, "bake_loss", &y.bake_loss.write());
+
+    let f = &recipe.formula;
+    out.push_str("\n[formula]\n");
+    put(&mut out, "water", &f.water.write());
+    put(&mut out, "salt", &f.salt.write());
+    if f.yeast.0 > 0.0 {
+        put(&mut out, "yeast", &f.yeast.write());
+    }
+    if f.bassinage.0 > 0.0 {
+        put(&mut out, "bassinage", &f.bassinage.write());
+    }
+    for FlourShare { flour, share } in &f.flours {
+        out.push_str("\n[[formula.flour]]\n");
+        put(&mut out, "name", &flour.name);
+        put(&mut out, "share", &share.write());
+        put(&mut out, "grain", flour.grain.name());
+        put(&mut out, "protein", &flour.protein.write());
+        put(&mut out, "ash", &flour.ash.write());
+        put(&mut out, "moisture", &flour.moisture.write());
+        let _ = writeln!(out, "falling_number = {:?}", flour.falling_number_s);
+    }
+    for o in &f.others {
+        out.push_str("\n[[formula.other]]\n");
+        put(&mut out, "name", &o.name);
+        put(&mut out, "share", &o.share.write());
+        put(&mut out, "water", &o.water.write());
+        put(&mut out, "sugar", &o.sugar.write());
+        put(&mut out, "fat", &o.fat.write());
+        let _ = writeln!(out, "late = {}", o.late);
+    }
+    for p in &f.preferments {
+        out.push_str("\n[[preferment]]\n");
+        put(&mut out, "name", &p.name);
+        put(&mut out, "kind", p.kind.name());
+        put(&mut out, "prefermented_flour", &p.prefermented_flour.write());
+        put(&mut out, "hydration", &p.hydration.write());
+        put(&mut out, "salt", &p.salt.write());
+        put(&mut out, "yeast", &p.yeast.write());
+        if let Some(s) = p.seed {
+            let _ = writeln!(
+                out,
+                "seed = {{ inoculation = {}, hydration = {}, counted = {} }}",
+                quoted(&s.inoculation.write()),
+                quoted(&s.hydration.write()),
+                s.counted
+            );
+        }
+        let list = |rows: Vec<String>| rows.join(", ");
+        let flours = p
+            .flours
+            .iter()
+            .map(|(n, share)| format!("{{ name = {}, share = {} }}", quoted(n), quoted(&share.write())))
+            .collect();
+        let _ = writeln!(out, "flour = [{}]", list(flours));
+        if !p.builds.is_empty() {
+            let builds = p
+                .builds
+                .iter()
+                .map(|b| {
+                    format!(
+                        "{{ flour = {}, hydration = {} }}",
+                        quoted(&b.flour.write()),
+                        quoted(&b.hydration.write())
+                    )
+                })
+                .collect();
+            let _ = writeln!(out, "build = [{}]", list(builds));
+        }
+    }
+    for k in &f.soakers {
+        out.push_str("\n[[soaker]]\n");
+        put(&mut out, "name", &k.name);
+        let soaks: Vec<String> = k.soaks.iter().map(|n| quoted(n)).collect();
+        let _ = writeln!(out, "soaks = [{}]", soaks.join(", "));
+        put(&mut out, "water", &k.water.write());
+        let _ = writeln!(out, "scalded = {}", k.scalded);
+    }
+    for s in &recipe.method.steps {
+        out.push_str("\n[[step]]\n");
+        put(&mut out, "do", s.verb.name());
+        if let Some(what) = &s.what {
+            put(&mut out, "what", what);
+        }
+        put(&mut out, "place", s.place.name());
+        if let Some(v) = s.vessel {
+            put(&mut out, "vessel", v.name());
+        }
+        put(&mut out, "hands_on", &s.hands_on.write());
+        match s.end {
+            End::After(t) => put(&mut out, "time", &t.write()),
+            End::Between { least, usual, most } => {
+                put(&mut out, "least", &least.write());
+                put(&mut out, "usual", &usual.write());
+                put(&mut out, "most", &most.write());
+            }
+            End::Cue { cue, least, most } => {
+                put(&mut out, "until", &cue.to_string());
+                put(&mut out, "least", &least.write());
+                put(&mut out, "most", &most.write());
+            }
+        }
+        if let Some(w) = s.good {
+            put(&mut out, "good", &w.to_string());
+        }
+        if let Some(t) = s.temperature {
+            put(&mut out, "temperature", &t.write());
+        }
+        if let Some(c) = s.when {
+            put(&mut out, "when", c.name());
+        }
+        if !s.note.is_empty() {
+            put(&mut out, "note", &s.note);
+        }
+    }
+    out
+}

@@ -1,0 +1,175 @@
+//! What goes into the bread: baker's percentages, preferments, soakers, and the
+//! sheet of weights in the trade's layout (total formula, each preferment, final
+//! dough).
+//!
+//! Conventions, stated once: water, salt and every other ingredient are percent of
+//! *total* flour, the flour of the preferments included. Water means all water
+//! poured anywhere. Flour moisture never counts as water. The seed of a levain is
+//! taken to be of the levain's own flours.
+
+mod scale;
+mod sheet;
+mod warn;
+
+pub use scale::{Scale, ScaleError};
+pub use sheet::{Amounts, BuildSheet, Figures, PrefermentSheet, Sheet, SoakerSheet};
+pub use warn::{FormulaError, Warning};
+
+use crate::flour::Flour;
+use quantity::Percent;
+
+/// The ingredients of a recipe.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Formula {
+    /// Flours with their shares of total flour; the shares make 100.
+    pub flours: Vec<FlourShare>,
+    /// All water poured, of total flour.
+    pub water: Percent,
+    /// All salt, of total flour.
+    pub salt: Percent,
+    /// Fresh baker's yeast weighed into the final dough, of total flour; preferments have their own.
+    pub yeast: Percent,
+    /// Part of the water held back and worked in late, of total flour.
+    pub bassinage: Percent,
+    /// Everything else: honey, milk, butter, seeds.
+    pub others: Vec<Other>,
+    /// Levains, poolishes and the like.
+    pub preferments: Vec<Preferment>,
+    /// Seeds and grains that drink before mixing.
+    pub soakers: Vec<Soaker>,
+}
+
+/// A flour and its share of total flour.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlourShare {
+    /// The flour.
+    pub flour: Flour,
+    /// Of total flour.
+    pub share: Percent,
+}
+
+/// An ingredient that is neither flour, water, salt nor yeast.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Other {
+    /// What the baker calls it; unique within a recipe.
+    pub name: String,
+    /// Of total flour.
+    pub share: Percent,
+    /// Its own water; counts in the effective hydration only.
+    pub water: Percent,
+    /// Its own sugar that yeast can eat, as hexose.
+    pub sugar: Percent,
+    /// Its own fat.
+    pub fat: Percent,
+    /// Worked in after mixing (seeds, nuts, fruit).
+    pub late: bool,
+}
+
+/// What sort of preferment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PrefermentKind {
+    /// Built from a living culture.
+    Levain,
+    /// Liquid, baker's yeast.
+    Poolish,
+    /// Stiff, baker's yeast.
+    Biga,
+    /// A piece of ripe, salted dough.
+    OldDough,
+}
+
+impl PrefermentKind {
+    /// All, with their names in files.
+    pub const NAMES: [(&'static str, Self); 4] = [
+        ("levain", Self::Levain),
+        ("poolish", Self::Poolish),
+        ("biga", Self::Biga),
+        ("old dough", Self::OldDough),
+    ];
+    /// Its name in files.
+    pub fn name(self) -> &'static str {
+        Self::NAMES.iter().find(|(_, k)| *k == self).map_or("levain", |(n, _)| n)
+    }
+}
+
+/// A part of the flour fermented ahead.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Preferment {
+    /// What the baker calls it; unique within a recipe.
+    pub name: String,
+    /// Kind.
+    pub kind: PrefermentKind,
+    /// Its flour, of total flour (seed counted in).
+    pub prefermented_flour: Percent,
+    /// Its water, of its flour, when ripe.
+    pub hydration: Percent,
+    /// Salt, of its flour.
+    pub salt: Percent,
+    /// Fresh baker's yeast, of its flour.
+    pub yeast: Percent,
+    /// Its flours: name among [`Formula::flours`], share of its flour; shares make 100.
+    pub flours: Vec<(String, Percent)>,
+    /// The ripe culture that starts it; none when yeast alone does.
+    pub seed: Option<Seed>,
+    /// Feeding stages, first to last; one stage when empty.
+    pub builds: Vec<Build>,
+}
+
+/// Ripe culture put into the first build.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Seed {
+    /// Seed, of the fresh flour of the first build (inoculation).
+    pub inoculation: Percent,
+    /// Water of the seed, of its flour.
+    pub hydration: Percent,
+    /// Counted in the total formula (used up), or perpetual: as much is taken out again.
+    pub counted: bool,
+}
+
+/// One feeding stage of a levain built in several.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Build {
+    /// Flour added, of the levain's fresh flour; all stages make 100.
+    pub flour: Percent,
+    /// Hydration once this stage is mixed.
+    pub hydration: Percent,
+}
+
+/// Seeds or grains with water of their own, taken out of the formula's water.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Soaker {
+    /// What the baker calls it.
+    pub name: String,
+    /// Names among [`Formula::others`]; the soaker takes all of each.
+    pub soaks: Vec<String>,
+    /// Water, of the weight of what it soaks.
+    pub water: Percent,
+    /// Poured on boiling.
+    pub scalded: bool,
+}
+
+impl Formula {
+    /// Weights for a total flour.
+    ///
+    /// # Errors
+    /// [`FormulaError`] when the shares do not fit together (no flour, shares that do not
+    /// make 100, a levain that holds more water than the formula has…).
+    pub fn sheet(&self, total_flour: quantity::Grams) -> Result<Sheet, FormulaError> {
+        sheet::compute(self, total_flour)
+    }
+
+    /// Blend value by flour share: `of` picks protein, ash or moisture.
+    pub fn blend(&self, of: impl Fn(&Flour) -> Percent) -> Percent {
+        let total: f64 = self.flours.iter().map(|f| f.share.0).sum();
+        let sum: f64 = self.flours.iter().map(|f| f.share.0 * of(&f.flour).0).sum();
+        Percent(if total > 0.0 { sum / total } else { 0.0 })
+    }
+
+    /// Position of a flour by name.
+    pub fn flour_index(&self, name: &str) -> Option<usize> {
+        self.flours.iter().position(|f| f.flour.name == name)
+    }
+}
+
+#[cfg(test)]
+mod tests;

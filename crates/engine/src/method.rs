@@ -1,0 +1,413 @@
+//! What is done: steps in the trade's verbs, each with its place, vessel, minutes
+//! of hands-on work, and its end.
+
+use quantity::{Celsius, Minutes, Percent, Ph};
+use std::fmt;
+
+/// The steps of a recipe.
+///
+/// Steps that name a preferment or soaker (`what`) run beside the others and must be
+/// done when the dough is mixed; all others follow one another.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Method {
+    /// In order.
+    pub steps: Vec<Step>,
+}
+
+/// One step.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    /// What is done.
+    pub verb: Verb,
+    /// The preferment or soaker it concerns; the dough when none.
+    pub what: Option<String>,
+    /// Where it rests.
+    pub place: Place,
+    /// In what.
+    pub vessel: Option<Container>,
+    /// Work at its start; 0 when it needs nobody.
+    pub hands_on: Minutes,
+    /// When it is over, counted from its start.
+    pub end: End,
+    /// Where its result is good; judged at its end.
+    pub good: Option<Window>,
+    /// Temperature wanted for the dough (build, mix) or set at the oven (preheat, bake).
+    pub temperature: Option<Celsius>,
+    /// Only when this choice was made; always when none.
+    pub when: Option<Choice>,
+    /// Words for the bench.
+    pub note: String,
+}
+
+/// The trade's verbs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Verb {
+    /// Feed a levain, mix a poolish.
+    Build,
+    /// Wet seeds or grains.
+    Soak,
+    /// Flour and water rest.
+    Autolyse,
+    /// Everything together.
+    Mix,
+    /// Leave it alone.
+    Rest,
+    /// Stretch and fold.
+    Fold,
+    /// Bulk fermentation.
+    Bulk,
+    /// Hold cold.
+    Retard,
+    /// Back to the bench's temperature.
+    WarmUp,
+    /// Cut to weight.
+    Divide,
+    /// First loose shaping.
+    Preshape,
+    /// Short rest before the final shape.
+    BenchRest,
+    /// Final shape.
+    Shape,
+    /// Final proof.
+    Proof,
+    /// Cut the top.
+    Score,
+    /// Heat oven and hearth; runs beside the dough and ends at loading.
+    Preheat,
+    /// Into the oven.
+    Load,
+    /// In the oven.
+    Bake,
+    /// Let the steam out.
+    Vent,
+    /// Cool to eating temperature.
+    Cool,
+}
+
+impl Verb {
+    /// All, with their names in files.
+    pub const NAMES: [(&'static str, Self); 20] = [
+        ("build", Self::Build),
+        ("soak", Self::Soak),
+        ("autolyse", Self::Autolyse),
+        ("mix", Self::Mix),
+        ("rest", Self::Rest),
+        ("fold", Self::Fold),
+        ("bulk", Self::Bulk),
+        ("retard", Self::Retard),
+        ("warm-up", Self::WarmUp),
+        ("divide", Self::Divide),
+        ("preshape", Self::Preshape),
+        ("bench rest", Self::BenchRest),
+        ("shape", Self::Shape),
+        ("proof", Self::Proof),
+        ("score", Self::Score),
+        ("preheat", Self::Preheat),
+        ("load", Self::Load),
+        ("bake", Self::Bake),
+        ("vent", Self::Vent),
+        ("cool", Self::Cool),
+    ];
+    /// Its name in files.
+    pub fn name(self) -> &'static str {
+        Self::NAMES.iter().find(|(_, v)| *v == self).map_or("rest", |(n, _)| n)
+    }
+    /// Minutes of work when the recipe does not say. Common practice, no source.
+    pub fn usual_hands_on(self) -> Minutes {
+        Minutes(match self {
+            Self::Build | Self::Soak | Self::Autolyse | Self::Divide | Self::Preshape => 5.0,
+            Self::Mix => 15.0,
+            Self::Shape => 10.0,
+            Self::Fold | Self::Score => 3.0,
+            Self::Retard | Self::WarmUp | Self::Load => 2.0,
+            Self::Preheat | Self::Vent | Self::Cool => 1.0,
+            Self::Rest | Self::Bulk | Self::BenchRest | Self::Proof | Self::Bake => 0.0,
+        })
+    }
+    /// Gas pressed out, as a fraction. Common practice, no source.
+    pub fn gas_lost(self) -> f64 {
+        match self {
+            Self::Fold => 0.05,
+            Self::Divide => 0.15,
+            Self::Preshape => 0.25,
+            Self::Shape => 0.35,
+            _ => 0.0,
+        }
+    }
+    /// Belongs to the oven: from here on the dough is no longer simulated.
+    pub fn in_oven(self) -> bool {
+        matches!(self, Self::Load | Self::Bake | Self::Vent | Self::Cool)
+    }
+}
+
+/// Where a step happens.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Place {
+    /// On the bench, at room temperature.
+    Room,
+    /// In the refrigerator.
+    Fridge,
+    /// In the proofing box.
+    Proofer,
+    /// In the switched-off oven.
+    OvenOff,
+    /// In the hot oven.
+    Oven,
+}
+
+impl Place {
+    /// All, with their names in files.
+    pub const NAMES: [(&'static str, Self); 5] = [
+        ("room", Self::Room),
+        ("fridge", Self::Fridge),
+        ("proofer", Self::Proofer),
+        ("oven off", Self::OvenOff),
+        ("oven", Self::Oven),
+    ];
+    /// Its name in files.
+    pub fn name(self) -> &'static str {
+        Self::NAMES.iter().find(|(_, p)| *p == self).map_or("room", |(n, _)| n)
+    }
+}
+
+/// What a dough sits in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Container {
+    /// Glass jar.
+    Jar,
+    /// Plastic tub.
+    Tub,
+    /// Steel bowl.
+    Bowl,
+    /// Proofing basket with its cloth.
+    Banneton,
+    /// Proofing cloth on a board.
+    Couche,
+    /// Baking pan.
+    Pan,
+    /// Open on the bench.
+    Bench,
+}
+
+impl Container {
+    /// All, with their names in files.
+    pub const NAMES: [(&'static str, Self); 7] = [
+        ("jar", Self::Jar),
+        ("tub", Self::Tub),
+        ("bowl", Self::Bowl),
+        ("banneton", Self::Banneton),
+        ("couche", Self::Couche),
+        ("pan", Self::Pan),
+        ("bench", Self::Bench),
+    ];
+    /// Its name in files.
+    pub fn name(self) -> &'static str {
+        Self::NAMES.iter().find(|(_, c)| *c == self).map_or("bench", |(n, _)| n)
+    }
+}
+
+/// When a step is over.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum End {
+    /// After a fixed time.
+    After(Minutes),
+    /// Anywhere in a range; `usual` when nothing speaks against it.
+    Between {
+        /// At least.
+        least: Minutes,
+        /// As a rule.
+        usual: Minutes,
+        /// At most.
+        most: Minutes,
+    },
+    /// When the dough shows it.
+    Cue {
+        /// What to wait for.
+        cue: Cue,
+        /// Not before.
+        least: Minutes,
+        /// Not after.
+        most: Minutes,
+    },
+}
+
+impl End {
+    /// Shortest.
+    pub fn least(self) -> Minutes {
+        match self {
+            Self::After(t) => t,
+            Self::Between { least, .. } | Self::Cue { least, .. } => least,
+        }
+    }
+    /// Longest.
+    pub fn most(self) -> Minutes {
+        match self {
+            Self::After(t) => t,
+            Self::Between { most, .. } | Self::Cue { most, .. } => most,
+        }
+    }
+}
+
+/// What the baker sees, feels or measures at a step.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Cue {
+    /// Grown by this much since mixing, or since shaping.
+    Rise(Percent),
+    /// Acid enough.
+    Acid(Ph),
+    /// Core this warm (warm-up) or this cold.
+    Core(Celsius),
+    /// At its peak (a levain, a poolish).
+    Ripe,
+    /// A floured finger's dent fills slowly and not wholly.
+    Poke,
+}
+
+/// Rise over the shaped volume at which a poked dent fills slowly: common practice, no
+/// source, 50 to 80 %.
+pub const POKE_RISE: (Percent, Percent, Percent) = (Percent(50.0), Percent(65.0), Percent(80.0));
+
+/// The span in which a step's result is good.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Window {
+    /// Grown by.
+    Rise(Percent, Percent),
+    /// pH.
+    Acid(Ph, Ph),
+    /// Core temperature.
+    Core(Celsius, Celsius),
+}
+
+impl Cue {
+    /// The window that goes with a cue when the recipe gives none: ±25–30 % of a rise, ±0.15
+    /// pH, ±2 °C. Our choice.
+    pub fn usual_window(self) -> Option<Window> {
+        match self {
+            Self::Rise(r) => Some(Window::Rise(r * 0.75, r * 1.3)),
+            Self::Acid(p) => Some(Window::Acid(Ph(p.0 - 0.15), Ph(p.0 + 0.15))),
+            Self::Core(c) => Some(Window::Core(Celsius(c.0 - 2.0), Celsius(c.0 + 2.0))),
+            Self::Poke => Some(Window::Rise(POKE_RISE.0, POKE_RISE.2)),
+            Self::Ripe => None,
+        }
+    }
+}
+
+impl fmt::Display for Cue {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Rise(r) => write!(f, "rise {}", r.write()),
+            Self::Acid(p) => write!(f, "{}", p.write()),
+            Self::Core(c) => write!(f, "core {}", c.write()),
+            Self::Ripe => write!(f, "ripe"),
+            Self::Poke => write!(f, "poke"),
+        }
+    }
+}
+
+impl fmt::Display for Window {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Rise(a, b) => write!(f, "rise {} to {}", a.write(), b.write()),
+            Self::Acid(a, b) => write!(f, "{} to {}", a.write(), b.write()),
+            Self::Core(a, b) => write!(f, "core {} to {}", a.write(), b.write()),
+        }
+    }
+}
+
+/// A choice the planner makes: where bulk and proof happen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Choice {
+    /// Bulk at room temperature.
+    BulkRoom,
+    /// Bulk ends in the fridge.
+    BulkCold,
+    /// Proof at room temperature.
+    ProofRoom,
+    /// Proof in the fridge.
+    ProofCold,
+}
+
+impl Choice {
+    /// All, with their names in files.
+    pub const NAMES: [(&'static str, Self); 4] = [
+        ("room bulk", Self::BulkRoom),
+        ("cold bulk", Self::BulkCold),
+        ("room proof", Self::ProofRoom),
+        ("cold proof", Self::ProofCold),
+    ];
+    /// Its name in files.
+    pub fn name(self) -> &'static str {
+        Self::NAMES.iter().find(|(_, c)| *c == self).map_or("room bulk", |(n, _)| n)
+    }
+}
+
+/// One way through the method: which choices were made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Path {
+    /// Bulk ends in the fridge.
+    pub cold_bulk: bool,
+    /// Proof in the fridge.
+    pub cold_proof: bool,
+}
+
+impl Path {
+    /// Whether a step belongs to this path.
+    pub fn takes(self, step: &Step) -> bool {
+        match step.when {
+            None => true,
+            Some(Choice::BulkRoom) => !self.cold_bulk,
+            Some(Choice::BulkCold) => self.cold_bulk,
+            Some(Choice::ProofRoom) => !self.cold_proof,
+            Some(Choice::ProofCold) => self.cold_proof,
+        }
+    }
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match (self.cold_bulk, self.cold_proof) {
+            (false, false) => "bulk and proof at room temperature",
+            (true, false) => "bulk through the fridge, proof at room temperature",
+            (false, true) => "bulk at room temperature, proof in the fridge",
+            (true, true) => "bulk and proof through the fridge",
+        }
+    }
+}
+
+impl Method {
+    /// Every way through, room first. A choice exists when a step is tagged with it; where
+    /// only cold steps are tagged, leaving them out is the room choice.
+    pub fn paths(&self) -> Vec<Path> {
+        let has = |c: Choice| self.steps.iter().any(|s| s.when == Some(c));
+        let mut out = Vec::new();
+        for cold_bulk in [false, true] {
+            for cold_proof in [false, true] {
+                if (!cold_bulk || has(Choice::BulkCold)) && (!cold_proof || has(Choice::ProofCold))
+                {
+                    out.push(Path { cold_bulk, cold_proof });
+                }
+            }
+        }
+        out
+    }
+
+    /// Indices of the steps that follow one another (the dough and the oven), for a path.
+    pub fn main_line(&self, path: Path) -> Vec<usize> {
+        (0..self.steps.len())
+            .filter(|&i| {
+                let s = &self.steps[i];
+                path.takes(s) && s.what.is_none() && s.verb != Verb::Preheat
+            })
+            .collect()
+    }
+
+    /// Indices of the steps of one preferment or soaker.
+    pub fn side_line(&self, what: &str) -> Vec<usize> {
+        (0..self.steps.len())
+            .filter(|&i| self.steps[i].what.as_deref() == Some(what))
+            .collect()
+    }
+
+    /// Index of the step that heats the oven.
+    pub fn preheat(&self) -> Option<usize> {
+        self.steps.iter().position(|s| s.verb == Verb::Preheat)
+    }
+}
