@@ -72,7 +72,10 @@ fn parse<T>(
         return Err(vec![Problem {
             span: 0..0,
             field: "the file".into(),
-            message: format!("it has {} bytes; a recipe or kitchen has at most {MAX_BYTES}", text.len()),
+            message: format!(
+                "it has {} bytes; a recipe or kitchen has at most {MAX_BYTES}",
+                text.len()
+            ),
             hint: Some("check that this is the file you meant".into()),
         }]);
     }
@@ -127,6 +130,11 @@ impl<'a, 'i> Section<'a, 'i> {
         self.table.iter().find(|(k, _)| k.get_ref() == key).map(|(_, v)| v)
     }
 
+    /// Fields that are known here even when reading stops before it asks for them.
+    fn knows(&self, keys: &[&'static str]) {
+        self.asked.borrow_mut().extend(keys);
+    }
+
     /// Names every key nobody asked for.
     fn finish(&self) {
         let asked = self.asked.borrow();
@@ -165,7 +173,9 @@ impl<'a, 'i> Section<'a, 'i> {
                     value.span(),
                     self.field(key),
                     format!("is {}, a text was expected", kind(other)),
-                    Some(format!("write {key} = \"…\", a quantity with its unit inside the quotes")),
+                    Some(format!(
+                        "write {key} = \"…\", a quantity with its unit inside the quotes"
+                    )),
                 );
                 None
             }
@@ -193,7 +203,12 @@ impl<'a, 'i> Section<'a, 'i> {
         self.text(key).and_then(|t| self.read(&t, range))
     }
 
-    fn needed<T: Base>(&self, key: &'static str, range: RangeInclusive<f64>, example: &str) -> Option<T> {
+    fn needed<T: Base>(
+        &self,
+        key: &'static str,
+        range: RangeInclusive<f64>,
+        example: &str,
+    ) -> Option<T> {
         if self.get(key).is_none() {
             self.missing(key, &format!("\"{example}\""));
         }
@@ -254,7 +269,9 @@ impl<'a, 'i> Section<'a, 'i> {
     fn whole(&self, key: &'static str, range: RangeInclusive<i64>) -> Option<i64> {
         let value = self.get(key)?;
         let number = match value.get_ref() {
-            DeValue::Integer(i) => i64::from_str_radix(&i.as_str().replace('_', ""), i.radix()).ok(),
+            DeValue::Integer(i) => {
+                i64::from_str_radix(&i.as_str().replace('_', ""), i.radix()).ok()
+            }
             _ => None,
         };
         match number {
@@ -312,7 +329,12 @@ impl<'a, 'i> Section<'a, 'i> {
             if let DeValue::String(s) = v.get_ref() {
                 return Some(Text { text: s, span: v.span(), field });
             }
-            self.problem(v.span(), field, format!("is {}, a text was expected", kind(v.get_ref())), None);
+            self.problem(
+                v.span(),
+                field,
+                format!("is {}, a text was expected", kind(v.get_ref())),
+                None,
+            );
             None
         };
         match value.get_ref() {

@@ -11,7 +11,7 @@ mod scale;
 mod sheet;
 mod warn;
 
-pub use scale::{Scale, ScaleError};
+pub use scale::{Scale, ScaleError, before_losses};
 pub use sheet::{Amounts, BuildSheet, Figures, PrefermentSheet, Sheet, SoakerSheet};
 pub use warn::{FormulaError, Warning};
 

@@ -27,9 +27,8 @@ impl Calendar {
     pub fn local(&self, elapsed_min: i64) -> DateTime {
         let shift =
             self.shifts.iter().rev().find(|(from, _)| elapsed_min >= *from).map_or(0, |s| s.1);
-        let span = jiff::Span::new()
-            .try_minutes(elapsed_min.saturating_add(shift))
-            .unwrap_or_default();
+        let span =
+            jiff::Span::new().try_minutes(elapsed_min.saturating_add(shift)).unwrap_or_default();
         self.start.saturating_add(span)
     }
 
@@ -77,9 +76,9 @@ impl FromStr for WeekSpan {
             .ok_or_else(|| format!("\"{text}\" has no days and times; {example}"))?;
         let day = |name: &str| -> Result<usize, String> {
             let lower = name.trim().to_lowercase();
-            DAYS.iter()
-                .position(|d| lower.starts_with(d))
-                .ok_or_else(|| format!("\"{name}\" is not a day; days are mon tue wed thu fri sat sun"))
+            DAYS.iter().position(|d| lower.starts_with(d)).ok_or_else(|| {
+                format!("\"{name}\" is not a day; days are mon tue wed thu fri sat sun")
+            })
         };
         let mut set = [false; 7];
         for part in days.split(',') {
@@ -173,7 +172,8 @@ impl BakerHours {
     /// Why this wall-clock minute is blocked, if it is.
     pub fn blocked(&self, at: DateTime) -> Option<Blocked> {
         let day = at.date().weekday().to_monday_zero_offset() as usize % 7;
-        let minute = u16::from(at.hour().unsigned_abs()) * 60 + u16::from(at.minute().unsigned_abs());
+        let minute =
+            u16::from(at.hour().unsigned_abs()) * 60 + u16::from(at.minute().unsigned_abs());
         let inside = |spans: &[WeekSpan]| spans.iter().any(|s| s.holds(day, minute));
         if inside(&self.never) {
             Some(Blocked::Never)
@@ -206,7 +206,8 @@ mod tests {
     #[test]
     fn a_night_that_crosses_a_clock_change_keeps_the_wall_clock_right() {
         // 25 October 2026, 03:00 CEST becomes 02:00 CET: 300 minutes after 22:00 the wall says 02:00
-        let night = Calendar { start: datetime(2026, 10, 24, 22, 0, 0, 0), shifts: vec![(300, -60)] };
+        let night =
+            Calendar { start: datetime(2026, 10, 24, 22, 0, 0, 0), shifts: vec![(300, -60)] };
         assert_eq!(night.local(299), datetime(2026, 10, 25, 2, 59, 0, 0));
         assert_eq!(night.local(300), datetime(2026, 10, 25, 2, 0, 0, 0));
         assert_eq!(night.local(600), datetime(2026, 10, 25, 7, 0, 0, 0));
@@ -216,7 +217,10 @@ mod tests {
     fn hours_say_why_not() {
         let h = BakerHours {
             awake: vec!["daily 06:00-22:00".parse().unwrap()],
-            home: vec!["mon-fri 17:30-08:00".parse().unwrap(), "sat,sun 00:00-24:00".parse().unwrap()],
+            home: vec![
+                "mon-fri 17:30-08:00".parse().unwrap(),
+                "sat,sun 00:00-24:00".parse().unwrap(),
+            ],
             never: vec!["sun 10:00-12:00".parse().unwrap()],
         };
         assert_eq!(h.blocked(datetime(2026, 11, 28, 23, 0, 0, 0)), Some(Blocked::Asleep));

@@ -122,11 +122,7 @@ impl Kitchen {
             zone: "UTC".into(),
             altitude: Metres(0.0),
             room: vec![(0.0, Celsius(21.0))],
-            fridge: Fridge {
-                air: Celsius(5.0),
-                warms_by: TempRise(1.5),
-                settles_in: Hours(2.0),
-            },
+            fridge: Fridge { air: Celsius(5.0), warms_by: TempRise(1.5), settles_in: Hours(2.0) },
             proofer: None,
             flour: None,
             water: Water { cold: Celsius(14.0), hot: Celsius(50.0), ice: None },

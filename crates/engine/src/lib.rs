@@ -19,6 +19,9 @@ pub mod parameters;
 pub mod properties;
 pub mod warmth;
 
+pub mod plan;
+pub mod run;
+
 pub mod file;
 pub mod hours;
 pub mod numerics;

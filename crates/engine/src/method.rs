@@ -401,9 +401,7 @@ impl Method {
 
     /// Indices of the steps of one preferment or soaker.
     pub fn side_line(&self, what: &str) -> Vec<usize> {
-        (0..self.steps.len())
-            .filter(|&i| self.steps[i].what.as_deref() == Some(what))
-            .collect()
+        (0..self.steps.len()).filter(|&i| self.steps[i].what.as_deref() == Some(what)).collect()
     }
 
     /// Index of the step that heats the oven.

@@ -1,6 +1,6 @@
 //! A recipe: formula, method and words; and what it yields.
 
-use crate::formula::Formula;
+use crate::formula::{Formula, before_losses};
 use crate::method::Method;
 use quantity::{Grams, Millimetres, Percent};
 
@@ -86,7 +86,7 @@ const RIM_MM: f64 = 20.0;
 impl Yield {
     /// Mixed dough for a number of pieces, process loss included.
     pub fn dough_for(&self, pieces: u32) -> Grams {
-        self.piece * f64::from(pieces) / (1.0 - self.process_loss.fraction())
+        before_losses(self.piece * f64::from(pieces), &[self.process_loss])
     }
 
     /// Length and width of one baked piece.
@@ -98,8 +98,7 @@ impl Yield {
             (PieceShape::Boule | PieceShape::Roll, _, Some(d)) => (d, d),
             (_, Some(l), _) => {
                 // flat-ended cylinder: V = π D² L / 4
-                let d = 2.0
-                    * (volume_ml * 1000.0 / (std::f64::consts::PI * l.0)).max(0.0).sqrt();
+                let d = 2.0 * (volume_ml * 1000.0 / (std::f64::consts::PI * l.0)).max(0.0).sqrt();
                 (l, Millimetres(d))
             }
             _ => {

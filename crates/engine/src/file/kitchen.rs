@@ -127,7 +127,12 @@ fn read_room(root: &Section<'_, '_>) -> Option<Vec<(f64, Celsius)>> {
         let value = super::Text { text: rest, span: t.span.clone(), field: t.field.clone() };
         if let Some(temp) = root.read::<Celsius>(&value, ROOM) {
             if points.iter().any(|p| p.0.to_bits() == hour.to_bits()) {
-                root.problem(t.span.clone(), t.field.clone(), "this hour stands twice".into(), None);
+                root.problem(
+                    t.span.clone(),
+                    t.field.clone(),
+                    "this hour stands twice".into(),
+                    None,
+                );
             }
             points.push((hour, temp));
         }
@@ -192,7 +197,9 @@ pub fn write_kitchen(k: &Kitchen) -> String {
         put(&mut out, "depth", &h.depth.write());
     }
     out.push_str("\n[hours]\n");
-    for (key, list) in [("awake", &k.hours.awake), ("home", &k.hours.home), ("never", &k.hours.never)] {
+    for (key, list) in
+        [("awake", &k.hours.awake), ("home", &k.hours.home), ("never", &k.hours.never)]
+    {
         let spans: Vec<String> = list.iter().map(|s| quoted(&s.to_string())).collect();
         let _ = writeln!(out, "{key} = [{}]", spans.join(", "));
     }

@@ -2,9 +2,7 @@
 
 use super::{Problem, Section, Text, parse, put, quoted, shorten};
 use crate::flour::{Flour, Grain};
-use crate::formula::{
-    Build, FlourShare, Formula, Other, Preferment, PrefermentKind, Seed, Soaker,
-};
+use crate::formula::{Build, FlourShare, Formula, Other, Preferment, PrefermentKind, Seed, Soaker};
 use crate::ingredients;
 use crate::method::{Choice, Container, Cue, End, Method, Place, Step, Verb, Window};
 use crate::recipe::{PieceShape, Recipe, Yield};
@@ -30,14 +28,12 @@ pub fn read_recipe(text: &str) -> Result<Recipe, Vec<Problem>> {
         });
         let formula = read_formula(root);
         let method = read_method(root, formula.as_ref());
-        let recipe = Recipe {
-            title: title?,
-            words,
-            yields: yields??,
-            formula: formula?,
-            method: method?,
-        };
-        // the formula must give a sheet; say where it does not
+        let recipe =
+            Recipe { title: title?, words, yields: yields??, formula: formula?, method: method? };
+        // the formula must give a sheet; say where it does not, unless that has been said
+        if !root.problems.borrow().is_empty() {
+            return None;
+        }
         if let Err(e) = recipe.formula.sheet(Grams(1000.0)) {
             let span = root.get("formula").map_or(0..0, toml::Spanned::span);
             root.problem(span, "formula".into(), e.to_string(), Some(e.hint().into()));
@@ -124,11 +120,8 @@ fn read_formula(root: &Section<'_, '_>) -> Option<Formula> {
         }
     }
     s.finish();
-    let preferments: Vec<Preferment> = root
-        .sections("preferment")
-        .iter()
-        .filter_map(|p| read_preferment(p, &flours))
-        .collect();
+    let preferments: Vec<Preferment> =
+        root.sections("preferment").iter().filter_map(|p| read_preferment(p, &flours)).collect();
     let soakers: Vec<Soaker> = root
         .sections("soaker")
         .iter()
@@ -141,7 +134,16 @@ fn read_formula(root: &Section<'_, '_>) -> Option<Formula> {
             Some(Soaker { name: name?, soaks, water: water?, scalded })
         })
         .collect();
-    Some(Formula { flours, water: water?, salt: salt?, yeast, bassinage, others, preferments, soakers })
+    Some(Formula {
+        flours,
+        water: water?,
+        salt: salt?,
+        yeast,
+        bassinage,
+        others,
+        preferments,
+        soakers,
+    })
 }
 
 fn read_other(o: &Section<'_, '_>) -> Option<Other> {
@@ -158,7 +160,10 @@ fn read_other(o: &Section<'_, '_>) -> Option<Other> {
                     like.field,
                     format!("\"{}\" is not in the ingredient table", shorten(like.text)),
                     Some(near.map_or_else(
-                        || "say water, sugar and fat instead; the table is data/ingredients.csv".into(),
+                        || {
+                            "say water, sugar and fat instead; the table is data/ingredients.csv"
+                                .into()
+                        },
                         |n| format!("did you mean \"{n}\"?"),
                     )),
                 );
@@ -273,6 +278,22 @@ fn read_method(root: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Meth
 }
 
 fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
+    s.knows(&[
+        "do",
+        "what",
+        "place",
+        "vessel",
+        "hands_on",
+        "time",
+        "least",
+        "usual",
+        "most",
+        "until",
+        "good",
+        "temperature",
+        "when",
+        "note",
+    ]);
     let verb = s.needed_choice("do", &Verb::NAMES)?;
     let what = s.text("what").map(|t| {
         if let Some(f) = formula {
@@ -336,9 +357,7 @@ fn read_end(s: &Section<'_, '_>, verb: Verb, hands_on: Minutes) -> Option<End> {
             let middle = usual.unwrap_or(Minutes(f64::midpoint(least.0, most.0)));
             Some(End::Between { least, usual: middle, most })
         }
-        (None, None, None, None)
-            if !["time", "until", "least", "most"].iter().any(|k| has(k)) =>
-        {
+        (None, None, None, None) if !["time", "until", "least", "most"].iter().any(|k| has(k)) => {
             if matches!(verb, Verb::Bake | Verb::Cool | Verb::Preheat) || verb_needs_end(verb) {
                 s.problem(
                     s.span.clone(),
@@ -482,11 +501,10 @@ fn whole_method(
     method: &Method,
     formula: Option<&Formula>,
 ) {
-    let end = root.span.end..root.span.end;
-    let mut complain = |i: Option<usize>, message: String, hint: &str| {
+    let complain = |i: Option<usize>, message: String, hint: &str| {
         let (span, field) = match i.and_then(|i| sections.get(i)) {
             Some(s) => (s.span.clone(), s.path.clone()),
-            None => (end.clone(), "step".to_owned()),
+            None => (sections.last().map_or(0..0, |s| s.span.clone()), "step".to_owned()),
         };
         root.problem(span, field, message, Some(hint.to_owned()));
     };
@@ -505,7 +523,11 @@ fn whole_method(
         let at = |verb: Verb| line.iter().position(|&i| method.steps[i].verb == verb);
         if let (Some(mix), Some(load)) = (at(Verb::Mix), at(Verb::Load)) {
             if mix > load {
-                complain(Some(line[mix]), "the dough is mixed after it is loaded".into(), "mind the order");
+                complain(
+                    Some(line[mix]),
+                    "the dough is mixed after it is loaded".into(),
+                    "mind the order",
+                );
             }
             for (k, &i) in line.iter().enumerate() {
                 let step = &method.steps[i];
@@ -538,7 +560,10 @@ fn whole_method(
             complain(
                 steps.last().copied(),
                 format!("the {} has {} build steps and {wanted} builds", p.name, steps.len()),
-                &format!("add one [[step]] with do = \"build\", what = {} for each build", quoted(&p.name)),
+                &format!(
+                    "add one [[step]] with do = \"build\", what = {} for each build",
+                    quoted(&p.name)
+                ),
             );
         }
     }
@@ -624,7 +649,9 @@ pub fn write_recipe(recipe: &Recipe) -> String {
         let flours = p
             .flours
             .iter()
-            .map(|(n, share)| format!("{{ name = {}, share = {} }}", quoted(n), quoted(&share.write())))
+            .map(|(n, share)| {
+                format!("{{ name = {}, share = {} }}", quoted(n), quoted(&share.write()))
+            })
             .collect();
         let _ = writeln!(out, "flour = [{}]", list(flours));
         if !p.builds.is_empty() {

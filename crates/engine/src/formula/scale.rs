@@ -107,7 +107,7 @@ impl Scale {
     }
 }
 
-/// Dough that gives a baked weight, when losses multiply (bowl and bench, then oven).
-pub fn dough_for_baked(baked: Grams, losses: &[Percent]) -> Grams {
-    losses.iter().fold(baked, |g, loss| g / (1.0 - loss.fraction()))
+/// Weight before losses that multiply (bowl and bench, then oven).
+pub fn before_losses(after: Grams, losses: &[Percent]) -> Grams {
+    losses.iter().fold(after, |g, loss| g / (1.0 - loss.fraction()))
 }

@@ -498,11 +498,8 @@ fn preferment(
             amounts.yeast = contents.yeast;
             amounts.salt = contents.salt;
         }
-        let sheet = BuildSheet {
-            seed: if i == 0 { seed } else { Grams(0.0) },
-            previous,
-            fresh: amounts,
-        };
+        let sheet =
+            BuildSheet { seed: if i == 0 { seed } else { Grams(0.0) }, previous, fresh: amounts };
         previous = sheet.total();
         builds.push(sheet);
         in_jar_flour += add;

@@ -1,4 +1,3 @@
-use super::scale::dough_for_baked;
 use super::*;
 use crate::flour::Grain;
 use crate::recipe::{PieceShape, Yield};
@@ -138,11 +137,8 @@ fn perpetual_seed_leaves_the_dough_alone() {
 /// Basis: computed by hand; exact.
 #[test]
 fn rye_levain_and_soaker() {
-    let mut f = lean(
-        vec![flour("bread", 70.0), flour("rye", 20.0), flour("whole wheat", 10.0)],
-        80.0,
-        2.2,
-    );
+    let mut f =
+        lean(vec![flour("bread", 70.0), flour("rye", 20.0), flour("whole wheat", 10.0)], 80.0, 2.2);
     f.flours[1].flour.grain = Grain::Rye;
     f.others = vec![other("sunflower", 8.0, 0.0), other("flax", 4.0, 0.0)];
     f.preferments.push(levain(15.0, 80.0, "rye", Some(seed(20.0, true))));
@@ -176,11 +172,8 @@ fn from_weights_with_a_wet_starter() {
     near(starter_flour, 44.444_444);
     near(starter_water, 55.555_556);
     let total = 450.0 + starter_flour;
-    let mut f = lean(
-        vec![flour("bread", 100.0)],
-        100.0 * (300.0 + starter_water) / total,
-        900.0 / total,
-    );
+    let mut f =
+        lean(vec![flour("bread", 100.0)], 100.0 * (300.0 + starter_water) / total, 900.0 / total);
     f.preferments.push(levain(100.0 * starter_flour / total, 125.0, "bread", None));
     let s = f.sheet(Grams(total)).unwrap();
     near(s.final_dough.flour().0, 450.0);
@@ -217,8 +210,8 @@ fn effective_hydration_counts_the_water_in_milk_and_egg() {
 /// Basis: computed by hand; two losses multiply, adding them is a different answer.
 #[test]
 fn losses_multiply() {
-    near(dough_for_baked(Grams(800.0), &[Percent(12.0)]).0, 909.090_909);
-    let both = dough_for_baked(Grams(500_000.0), &[Percent(2.0), Percent(11.0)]);
+    near(before_losses(Grams(800.0), &[Percent(12.0)]).0, 909.090_909);
+    let both = before_losses(Grams(500_000.0), &[Percent(2.0), Percent(11.0)]);
     near(both.0, 573_263.013);
     near(100.0 * (1.0 - 783.0 / 900.0), 13.0);
 }

@@ -188,7 +188,9 @@ impl fmt::Display for Warning {
                 "salt is {} of flour; most bread has 1.8 to 2.2 %. It will taste flat and ferment faster",
                 p.show_fine()
             ),
-            Self::NoSalt => write!(f, "there is no salt; some regional breads mean it, most forgot it"),
+            Self::NoSalt => {
+                write!(f, "there is no salt; some regional breads mean it, most forgot it")
+            }
             Self::Slack { hydration, usual } => write!(
                 f,
                 "effective hydration is {}; flour of this protein and ash is comfortable up to about {}. Expect a slack dough",
@@ -226,7 +228,9 @@ impl fmt::Display for Warning {
                 "the blend has {} protein; below about 10.5 % a wheat hearth loaf spreads",
                 p.show()
             ),
-            Self::NoLeavening => write!(f, "no levain, preferment or yeast: nothing raises this dough"),
+            Self::NoLeavening => {
+                write!(f, "no levain, preferment or yeast: nothing raises this dough")
+            }
             Self::SaltyWater(p) => write!(
                 f,
                 "salt is {} of the water in the dough; at 4 % the lactobacilli stop",

@@ -1,0 +1,80 @@
+//! When nothing fits: which constraint to relax, and by how much.
+
+use super::{Hands, Plan, Request, Softened, Weights, finish, grow};
+use crate::hours::Blocked;
+use crate::method::Window;
+use crate::run::{RunError, Setting};
+use quantity::Minutes;
+
+/// A constraint a schedule does not keep.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Breach {
+    /// The bread is ready late.
+    Late {
+        /// By so much.
+        by: Minutes,
+        /// Then, elapsed minute.
+        ready: f64,
+    },
+    /// A step needs hands when they are not free.
+    Hours {
+        /// Step index.
+        step: usize,
+        /// Elapsed minute.
+        at: f64,
+        /// Why they are not free.
+        why: Blocked,
+    },
+    /// A result outside its window.
+    Window {
+        /// Step index.
+        step: usize,
+        /// Elapsed minute.
+        at: f64,
+        /// The window; none for a levain away from its peak.
+        window: Option<Window>,
+        /// What is reached instead, in the window's unit.
+        reached: f64,
+    },
+}
+
+/// A plan that would work if something gave.
+#[derive(Debug, Clone)]
+pub struct Remedy {
+    /// What has to give; at least one.
+    pub breaches: Vec<Breach>,
+    /// The plan then.
+    pub plan: Plan,
+}
+
+/// One remedy per kind of constraint, where one alone suffices; otherwise all together.
+pub(super) fn seek(
+    setting: &Setting<'_>,
+    request: &Request,
+    hands: &Hands,
+    weights: &Weights,
+) -> Result<Vec<Remedy>, RunError> {
+    let one = |hours, windows, ready| Softened { hours, windows, ready };
+    let mut out: Vec<Remedy> = Vec::new();
+    let tries = [one(false, false, true), one(true, false, false), one(false, true, false)];
+    for soft in tries.into_iter().chain([one(true, true, true)]) {
+        if soft == one(true, true, true) && !out.is_empty() {
+            break;
+        }
+        let mut best: Option<(grow::Node, crate::method::Path)> = None;
+        for path in setting.recipe.method.paths() {
+            if let Some(n) = grow::search(setting, request, path, hands, weights, soft)?
+                && best.as_ref().is_none_or(|(b, _)| n.cost < b.cost)
+            {
+                best = Some((n, path));
+            }
+        }
+        if let Some((node, path)) = best {
+            let breaches = node.breaches();
+            let plan = finish(setting, hands, node.schedule(path), node.cost)?;
+            out.push(Remedy { breaches, plan });
+        }
+    }
+    out.sort_by(|a, b| a.plan.cost.total_cmp(&b.plan.cost));
+    Ok(out)
+}

@@ -1,0 +1,512 @@
+//! One recipe walked through one kitchen: the [`Trace`].
+//!
+//! Dough and warmth advance together: the body of dough gives the temperature at the
+//! start, middle and end of a step of time, the dough ferments along it, and the heat
+//! of its gas goes back into the body (extrapolated from the two steps before, so the
+//! coupling is of second order; `a_third_of_the_step_changes_nothing` shows the error).
+//! The dough ferments at its mean temperature; core and mean are both reported.
+
+mod lump;
+mod trace;
+
+pub use lump::{Lump, MAX_STEP_MIN};
+pub use trace::{Line, Note, Sample, Span, Trace, WaterUse};
+
+use crate::culture::Culture;
+use crate::ferment::{Dough, Mix, MixError, Other};
+use crate::flour::{Flour, Grain};
+use crate::formula::{Amounts, FormulaError, Sheet};
+use crate::hours::Calendar;
+use crate::kitchen::Kitchen;
+use crate::method::{End, Path, Place, Step, Verb};
+use crate::mix::{Batch, CULTURE_HARM, Part, Pour, Supply};
+use crate::parameters::ParameterSet;
+use crate::properties::pressure_at;
+use crate::recipe::Recipe;
+use crate::warmth::{Profile, ProfileError, Surroundings};
+use quantity::{Celsius, Grams, Hours, Kilopascal, Minutes, Percent};
+use std::fmt;
+
+/// A recipe in a kitchen: everything a run needs that does not change.
+#[derive(Debug, Clone)]
+pub struct Setting<'a> {
+    /// The recipe.
+    pub recipe: &'a Recipe,
+    /// The kitchen.
+    pub kitchen: &'a Kitchen,
+    /// Parameters of the dough model.
+    pub set: &'a ParameterSet,
+    /// Weights of this batch, as weighed.
+    pub sheet: Sheet,
+    /// Local time for elapsed minutes.
+    pub calendar: Calendar,
+    room: Profile,
+    pressure: Kilopascal,
+    seed: Dough,
+}
+
+/// Why a run cannot start.
+#[derive(Debug, Clone, PartialEq)]
+pub enum RunError {
+    /// The formula does not fit together.
+    Formula(FormulaError),
+    /// The dough or a preferment cannot be mixed.
+    Mix(MixError),
+    /// The room's temperatures are no day.
+    Room(ProfileError),
+    /// A step is to happen in a proofing box the kitchen does not have.
+    NoProofer {
+        /// Which step, from 1.
+        step: usize,
+    },
+}
+
+impl fmt::Display for RunError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Formula(e) => e.fmt(f),
+            Self::Mix(e) => e.fmt(f),
+            Self::Room(e) => e.fmt(f),
+            Self::NoProofer { step } => {
+                write!(
+                    f,
+                    "step {step} wants a proofing box, the kitchen has none (add proofer = \"28 °C\")"
+                )
+            }
+        }
+    }
+}
+impl std::error::Error for RunError {}
+impl From<FormulaError> for RunError {
+    fn from(e: FormulaError) -> Self {
+        Self::Formula(e)
+    }
+}
+impl From<MixError> for RunError {
+    fn from(e: MixError) -> Self {
+        Self::Mix(e)
+    }
+}
+
+/// When each step begins and ends, elapsed minutes; steps of the path, in no order.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Schedule {
+    /// Choices made.
+    pub path: Path,
+    /// Step index, begin, end.
+    pub spans: Vec<Span>,
+}
+
+impl Schedule {
+    /// The span of a step.
+    pub fn of(&self, step: usize) -> Option<Span> {
+        self.spans.iter().copied().find(|s| s.step == step)
+    }
+    /// When the bread is ready.
+    pub fn ready(&self) -> f64 {
+        self.spans.iter().map(|s| s.to).fold(0.0, f64::max)
+    }
+    /// When the first hand is needed.
+    pub fn begins(&self) -> f64 {
+        self.spans.iter().map(|s| s.from).fold(f64::INFINITY, f64::min)
+    }
+}
+
+impl<'a> Setting<'a> {
+    /// Puts a recipe into a kitchen.
+    ///
+    /// # Errors
+    /// [`RunError`], see its variants.
+    pub fn new(
+        recipe: &'a Recipe,
+        kitchen: &'a Kitchen,
+        set: &'a ParameterSet,
+        total_flour: Grams,
+        calendar: Calendar,
+    ) -> Result<Self, RunError> {
+        let sheet =
+            recipe.formula.sheet(total_flour)?.rounded(kitchen.scale.step, kitchen.scale.fine);
+        let room = Profile::new(&kitchen.room).map_err(RunError::Room)?;
+        if kitchen.proofer.is_none()
+            && let Some(i) = recipe.method.steps.iter().position(|s| s.place == Place::Proofer)
+        {
+            return Err(RunError::NoProofer { step: i + 1 });
+        }
+        let pressure = pressure_at(kitchen.altitude);
+        let kept = &kitchen.culture;
+        let mut flour = Flour::white("starter");
+        flour.ash = kept.ash;
+        if kept.rye {
+            flour.grain = Grain::Rye;
+        }
+        let culture = Culture {
+            flours: vec![(flour, Percent(100.0))],
+            hydration: kept.hydration,
+            fridge_days: kept.fridge_days,
+            fridge: kitchen.fridge.air,
+            feeds: Vec::new(),
+            yeast_vigour: kept.yeast_vigour,
+            lab_vigour: kept.lab_vigour,
+            pressure,
+        };
+        let seed = culture.dough(set)?;
+        Ok(Self { recipe, kitchen, set, sheet, calendar, room, pressure, seed })
+    }
+
+    fn step(&self, i: usize) -> &Step {
+        &self.recipe.method.steps[i]
+    }
+
+    /// Air around a dough put to a place.
+    fn surroundings(&self, place: Place, mass: Grams, at_min: f64) -> Surroundings {
+        match place {
+            Place::Room => Surroundings::Room(self.room.clone()),
+            Place::Fridge => {
+                let f = &self.kitchen.fridge;
+                Surroundings::Fridge {
+                    mean: f.air,
+                    warms_by: f.warms_by * (mass.0 / 1000.0).min(3.0),
+                    settles: f.settles_in,
+                }
+            }
+            // a recipe with a proofer in a kitchen without one was refused in `new`
+            Place::Proofer => Surroundings::Proofer(self.kitchen.proofer.unwrap_or(Celsius(26.0))),
+            // Warmed for a minute, then off; our assumption, a home oven loses it in 1 to 2 h.
+            Place::OvenOff | Place::Oven => Surroundings::OvenOff {
+                start: Celsius(30.0),
+                room: self.room.at(self.calendar.hour_of_day(at_min)),
+                settles: Hours(1.5),
+            },
+        }
+    }
+
+    /// Room air at an elapsed minute.
+    pub fn room_at(&self, at_min: f64) -> Celsius {
+        self.room.at(self.calendar.hour_of_day(at_min))
+    }
+
+    /// The batch as the water sees it: flour, salt, yeast and others at hand, preferments as they are.
+    fn batch(
+        &self,
+        fresh: &Amounts,
+        ripe: &[(Grams, Celsius)],
+        water: Grams,
+        at_min: f64,
+    ) -> Batch {
+        let room = self.room_at(at_min);
+        let bin = self.kitchen.flour.unwrap_or(room);
+        let f = &self.recipe.formula;
+        let mut parts: Vec<Part> = f
+            .flours
+            .iter()
+            .zip(&fresh.flours)
+            .map(|(x, g)| Part::flour(*g, bin, &x.flour))
+            .collect();
+        parts.push(Part::salt(fresh.salt, room));
+        for (o, g) in f.others.iter().zip(&fresh.others) {
+            parts.push(Part::other(*g, room, o.water));
+        }
+        for (mass, temp) in ripe {
+            // half flour, half water is near enough for the heat a preferment brings
+            let half = *mass / 2.0;
+            let flour_cp = crate::mix::flour_cp(&Flour::white(""));
+            parts.push(Part::preferment(&[(half, flour_cp), (half, crate::mix::WATER_CP)], *temp));
+        }
+        Batch { parts, water, room, mixing_heat: self.kitchen.mixer.heat }
+    }
+
+    /// Water for a wanted dough temperature, and the temperature the dough then has: water that
+    /// does not exist (or would harm the culture) is replaced by the nearest that does.
+    fn water_for(&self, batch: &Batch, wanted: Celsius, cultured: bool) -> WaterUse {
+        let w = &self.kitchen.water;
+        let supply = Supply {
+            cold: w.cold,
+            hot: Some(w.hot),
+            ice: w.ice.unwrap_or(Celsius(0.0)),
+            pressure: self.pressure,
+        };
+        let Ok(plan) = batch.plan(wanted, Some(self.kitchen.mixer.friction), &supply) else {
+            // nothing to pour: the parts decide
+            let dough = batch.dough_temperature(w.cold, Grams(0.0), Celsius(0.0));
+            return WaterUse { wanted, water: None, dough, plan: None };
+        };
+        let coldest = if w.ice.is_some() { Celsius(0.0) } else { w.cold };
+        let hottest = if cultured { CULTURE_HARM } else { Celsius(95.0) };
+        let ices = matches!(plan.pour, Pour::Ice { .. });
+        if ices && w.ice.is_some() {
+            return WaterUse { wanted, water: Some(plan.balance), dough: wanted, plan: Some(plan) };
+        }
+        let water = Celsius(plan.balance.0.clamp(coldest.0, hottest.0.max(coldest.0)));
+        let dough = if water == plan.balance {
+            wanted
+        } else {
+            batch.dough_temperature(water, Grams(0.0), Celsius(0.0))
+        };
+        WaterUse { wanted, water: Some(water), dough, plan: Some(plan) }
+    }
+
+    fn mix_of(
+        &self,
+        a: &Amounts,
+        soaked: &[Amounts],
+        ripe: Vec<(Dough, Grams)>,
+        t: Celsius,
+    ) -> Mix {
+        let f = &self.recipe.formula;
+        let mut water = a.water;
+        let mut others: Vec<Grams> = a.others.clone();
+        for s in soaked {
+            water += s.water;
+            for (o, g) in others.iter_mut().zip(&s.others) {
+                *o += *g;
+            }
+        }
+        Mix {
+            flours: f
+                .flours
+                .iter()
+                .zip(&a.flours)
+                .filter(|(_, g)| g.0 > 0.0)
+                .map(|(x, g)| (x.flour.clone(), *g))
+                .collect(),
+            water,
+            salt: a.salt,
+            fresh_yeast: a.yeast,
+            others: f
+                .others
+                .iter()
+                .zip(others)
+                .filter(|(_, g)| g.0 > 0.0)
+                .map(|(o, mass)| Other {
+                    mass,
+                    water: o.water,
+                    fermentable_sugar: o.sugar,
+                    density: None,
+                })
+                .collect(),
+            preferments: ripe,
+            temperature: t,
+            pressure: self.pressure,
+        }
+    }
+
+    /// Mixes build `k` of preferment `p` at an elapsed minute, from the build before.
+    ///
+    /// # Errors
+    /// [`MixError`] when there is nothing to mix.
+    pub fn mix_build(
+        &self,
+        p: usize,
+        k: usize,
+        step: usize,
+        before: Option<&Lump>,
+        at_min: f64,
+    ) -> Result<(Lump, WaterUse), MixError> {
+        let sheet = &self.sheet.preferments[p];
+        let b = &sheet.builds[k];
+        let s = self.step(step);
+        let room = self.room_at(at_min);
+        let mut ripe = Vec::new();
+        let mut masses = Vec::new();
+        if b.seed.0 > 0.0 {
+            let from_fridge = self.kitchen.culture.fridge_days > 0.0;
+            masses.push((b.seed, if from_fridge { self.kitchen.fridge.air } else { room }));
+            ripe.push((self.seed.clone(), b.seed));
+        }
+        if let Some(l) = before {
+            masses.push((b.previous, l.body.mean()));
+            ripe.push((l.dough.clone(), b.previous));
+        }
+        let batch = self.batch(&b.fresh, &masses, b.fresh.water, at_min);
+        let cultured = !ripe.is_empty();
+        let water = self.water_for(&batch, s.temperature.unwrap_or(room), cultured);
+        let dough = Dough::mix(&self.mix_of(&b.fresh, &[], ripe, water.dough), self.set)?;
+        let lump = Lump::new(self, dough, b.total(), s, water.dough, at_min);
+        Ok((lump, water))
+    }
+
+    /// Mixes the dough at an elapsed minute from its ripe preferments, in the formula's order.
+    ///
+    /// # Errors
+    /// [`MixError`] when there is nothing to mix.
+    pub fn mix_dough(
+        &self,
+        step: usize,
+        preferments: &[&Lump],
+        at_min: f64,
+    ) -> Result<(Lump, WaterUse), MixError> {
+        let s = self.step(step);
+        let a = &self.sheet.final_dough;
+        let weights: Vec<Grams> =
+            self.sheet.preferments.iter().map(|p| p.contents.total()).collect();
+        let mut masses: Vec<(Grams, Celsius)> =
+            preferments.iter().zip(&weights).map(|(l, g)| (*g, l.body.mean())).collect();
+        let room = self.room_at(at_min);
+        let soaked: Vec<Amounts> = self.sheet.soakers.iter().map(|s| s.contents.clone()).collect();
+        for s in &soaked {
+            masses.push((s.total(), room));
+        }
+        let batch = self.batch(a, &masses, a.water, at_min);
+        let water = self.water_for(&batch, s.temperature.unwrap_or(Celsius(25.0)), true);
+        let ripe = preferments.iter().zip(&weights).map(|(l, g)| (l.dough.clone(), *g)).collect();
+        let dough = Dough::mix(&self.mix_of(a, &soaked, ripe, water.dough), self.set)?;
+        let lump = Lump::new(self, dough, self.sheet.dough(), s, water.dough, at_min);
+        Ok((lump, water))
+    }
+
+    /// How many whole pieces this batch makes.
+    pub fn pieces(&self) -> u32 {
+        let y = &self.recipe.yields;
+        let scaled = self.sheet.dough() * (1.0 - y.process_loss.fraction());
+        ((scaled / y.piece + 0.02).floor() as u32).max(1)
+    }
+
+    /// Follows the method by its cues and usual times, from the first build at elapsed minute
+    /// `start`; steps end on whole minutes.
+    ///
+    /// # Errors
+    /// [`RunError`] when something cannot be mixed.
+    pub fn follow(&self, path: Path, start: f64) -> Result<Schedule, RunError> {
+        let method = &self.recipe.method;
+        let mut spans = Vec::new();
+        let mut lumps = Vec::new();
+        let mut mix_at = start;
+        // preferments, each from `start`; the later ones wait
+        let mut lines = Vec::new();
+        for (p, pre) in self.recipe.formula.preferments.iter().enumerate() {
+            let steps: Vec<usize> = method
+                .side_line(&pre.name)
+                .into_iter()
+                .filter(|&i| path.takes(self.step(i)))
+                .collect();
+            let (line, lump) = self.follow_line(p, &steps, start)?;
+            mix_at = mix_at.max(line.last().map_or(start, |s: &Span| s.to));
+            lines.push(line);
+            lumps.push(lump);
+        }
+        for soaker in &self.recipe.formula.soakers {
+            let t =
+                method.side_line(&soaker.name).iter().map(|&i| usual(self.step(i)).0).sum::<f64>();
+            mix_at = mix_at.max(start + t);
+        }
+        let main = method.main_line(path);
+        let before_mix: f64 = main
+            .iter()
+            .take_while(|&&i| self.step(i).verb != Verb::Mix)
+            .map(|&i| usual(self.step(i)).0)
+            .sum();
+        mix_at = mix_at.max(start + before_mix);
+        // shift each preferment so that it is ripe at mixing
+        lumps.clear();
+        for (p, line) in lines.iter().enumerate() {
+            let late = mix_at - line.last().map_or(mix_at, |s| s.to);
+            let shifted: Vec<usize> = line.iter().map(|s| s.step).collect();
+            let (mut line, mut lump) = self.follow_line(p, &shifted, start + late)?;
+            if let (Some(last), Some(l)) = (line.last_mut(), lump.as_mut()) {
+                // a room that changes through the day makes it a little early or late
+                if last.to < mix_at {
+                    l.rest(self, last.to, mix_at, MAX_STEP_MIN, |_, _| {});
+                }
+                last.to = mix_at;
+            }
+            lumps.push(lump);
+            spans.extend(line);
+        }
+        for soaker in &self.recipe.formula.soakers {
+            let steps = method.side_line(&soaker.name);
+            let mut t = mix_at - steps.iter().map(|&i| usual(self.step(i)).0).sum::<f64>();
+            for i in steps {
+                let to = t + usual(self.step(i)).0;
+                spans.push(Span { step: i, from: t, to });
+                t = to;
+            }
+        }
+        let mut t = mix_at - before_mix;
+        let mut lump: Option<Lump> = None;
+        for &i in &main {
+            let s = self.step(i);
+            if s.verb == Verb::Mix {
+                let ripe: Vec<&Lump> = lumps.iter().flatten().collect();
+                lump = Some(self.mix_dough(i, &ripe, t)?.0);
+            } else if let Some(l) = lump.as_mut() {
+                l.begin(self, s, t);
+            }
+            let to = match (s.end, lump.as_mut()) {
+                (End::Cue { .. }, Some(l)) if !s.verb.in_oven() => l.rest_until(self, s, t),
+                (_, l) => {
+                    let to = t + usual(s).0;
+                    if let Some(l) = l.filter(|_| !s.verb.in_oven()) {
+                        l.rest(self, t, to, MAX_STEP_MIN, |_, _| {});
+                    }
+                    to
+                }
+            };
+            if let Some(l) = lump.as_mut() {
+                l.finish(s);
+            }
+            spans.push(Span { step: i, from: t, to });
+            if s.verb == Verb::Load
+                && let Some(p) = method.preheat()
+            {
+                let heat = usual(self.step(p)).0;
+                spans.push(Span { step: p, from: t - heat, to: t });
+            }
+            t = to;
+        }
+        Ok(Schedule { path, spans })
+    }
+
+    fn follow_line(
+        &self,
+        p: usize,
+        steps: &[usize],
+        start: f64,
+    ) -> Result<(Vec<Span>, Option<Lump>), RunError> {
+        let mut t = start;
+        let mut lump: Option<Lump> = None;
+        let mut build = 0;
+        let mut spans = Vec::new();
+        for &i in steps {
+            let s = self.step(i);
+            if s.verb == Verb::Build && build < self.sheet.preferments[p].builds.len() {
+                lump = Some(self.mix_build(p, build, i, lump.as_ref(), t)?.0);
+                build += 1;
+            } else if let Some(l) = lump.as_mut() {
+                l.begin(self, s, t);
+            }
+            let to = match (s.end, lump.as_mut()) {
+                (End::Cue { .. }, Some(l)) => l.rest_until(self, s, t),
+                (_, l) => {
+                    let to = t + usual(s).0;
+                    if let Some(l) = l {
+                        l.rest(self, t, to, MAX_STEP_MIN, |_, _| {});
+                    }
+                    to
+                }
+            };
+            spans.push(Span { step: i, from: t, to });
+            t = to;
+        }
+        Ok((spans, lump))
+    }
+
+    /// Simulates a schedule: every dough through time, sampled at least every `every`.
+    ///
+    /// # Errors
+    /// [`RunError`] when something cannot be mixed.
+    pub fn run(&self, schedule: &Schedule, every: Minutes) -> Result<Trace, RunError> {
+        trace::run(self, schedule, every.0.clamp(0.5, MAX_STEP_MIN))
+    }
+}
+
+/// How long a step takes when nobody looks: its time, its usual, or the middle of a cue's range.
+pub(crate) fn usual(step: &Step) -> Minutes {
+    match step.end {
+        End::After(t) => t,
+        End::Between { usual, .. } => usual,
+        End::Cue { least, most, .. } => Minutes(f64::midpoint(least.0, most.0)),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,328 @@
+//! What a run records.
+
+use super::{Lump, RunError, Schedule, Setting};
+use crate::method::{Place, Verb};
+use crate::mix::WaterPlan;
+use quantity::{Celsius, Percent, Ph, Tta};
+use serde::{Serialize, Serializer};
+use std::fmt;
+
+/// Simulated doughs through time: each preferment, then the dough.
+#[derive(Debug, Clone, Serialize)]
+pub struct Trace {
+    /// Preferments in the formula's order; the dough last.
+    pub lines: Vec<Line>,
+    /// What to know before trusting it.
+    pub notes: Vec<Note>,
+}
+
+/// One dough through time.
+#[derive(Debug, Clone, Serialize)]
+pub struct Line {
+    /// Name of the preferment, or `dough`.
+    pub name: String,
+    /// Its steps, elapsed minutes.
+    pub spans: Vec<Span>,
+    /// Samples, ascending in time; two at a moment when the dough is handled.
+    pub samples: Vec<Sample>,
+    /// Water for each mixing, in order.
+    #[serde(skip)]
+    pub water: Vec<WaterUse>,
+}
+
+/// A step in time.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Span {
+    /// Index of the step in the method.
+    pub step: usize,
+    /// Elapsed minute it begins.
+    pub from: f64,
+    /// Elapsed minute it ends.
+    pub to: f64,
+}
+
+/// Water for a mixing: what was wanted, what exists, what comes of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WaterUse {
+    /// Dough temperature wanted.
+    pub wanted: Celsius,
+    /// Water temperature to use; none when no water is poured.
+    pub water: Option<Celsius>,
+    /// Dough temperature it gives.
+    pub dough: Celsius,
+    /// Trade rule, heat balance, taps and ice.
+    pub plan: Option<WaterPlan>,
+}
+
+/// The dough at a moment.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Sample {
+    /// Elapsed minute.
+    pub minute: f64,
+    /// Index of the step in the method.
+    pub step: usize,
+    /// Where it stands.
+    #[serde(serialize_with = "place_name")]
+    pub place: Place,
+    /// Air around it.
+    pub air: Celsius,
+    /// Core temperature.
+    pub core: Celsius,
+    /// Mean temperature, at which it ferments.
+    pub mean: Celsius,
+    /// Growth since mixing, or since shaping.
+    pub rise: Percent,
+    /// Volume against the volume at mixing, per mass.
+    pub volume: f64,
+    /// Acidity.
+    pub ph: Ph,
+    /// Titratable acidity to pH 8.5.
+    pub tta: Tta,
+    /// Yeast cells per g.
+    pub yeast: f64,
+    /// Lactic acid bacteria per g.
+    pub lab: f64,
+    /// Maltose, mmol/kg.
+    pub maltose: f64,
+    /// Glucose, fructose and what yields them, as hexose, mmol/kg.
+    pub hexose: f64,
+    /// Lactate, mmol/kg.
+    pub lactate: f64,
+    /// Acetate, mmol/kg.
+    pub acetate: f64,
+    /// CO2 made since mixing, mmol/kg.
+    pub co2_made: f64,
+    /// CO2 held, dissolved and in bubbles, mmol/kg.
+    pub co2_held: f64,
+    /// CO2 lost since mixing, mmol/kg.
+    pub co2_lost: f64,
+    /// Gluten weakening, dimensionless proxy; above 0.6 the dough is tired.
+    pub weakening: f64,
+    /// Gas lost per gas made; above 0.5 the dough no longer holds what it makes.
+    pub gas_loss: f64,
+}
+
+fn place_name<S: Serializer>(p: &Place, s: S) -> Result<S::Ok, S::Error> {
+    s.serialize_str(p.name())
+}
+
+impl Sample {
+    fn of(setting: &Setting<'_>, l: &Lump, minute: f64, step: usize) -> Self {
+        let s = &l.dough.state;
+        let mean = l.body.mean();
+        Self {
+            minute,
+            step,
+            place: l.place,
+            air: setting.surroundings(l.place, l.body.mass(), l.since_min).at(
+                setting.calendar.hour_of_day(minute),
+                quantity::Hours((minute - l.since_min) / 60.0),
+            ),
+            core: l.body.core(),
+            mean,
+            rise: l.rise(),
+            volume: l.volume() / l.mixed_volume,
+            ph: l.dough.ph(),
+            tta: l.dough.tta(Ph(8.5)),
+            yeast: l.dough.yeast_cells_per_g(),
+            lab: l.dough.lab_cells_per_g(),
+            maltose: s.maltose.max(0.0),
+            hexose: s.hexose.max(0.0),
+            lactate: s.lactate,
+            acetate: s.acetate,
+            co2_made: s.co2_made,
+            co2_held: s.co2,
+            co2_lost: s.co2_lost,
+            weakening: s.weakening,
+            gas_loss: l.dough.gas_loss_share(mean),
+        }
+    }
+
+    /// Past its best: it loses more gas than it keeps while it has grown, or its gluten is tired.
+    pub fn overproofed(&self) -> bool {
+        (self.gas_loss > 0.5 && self.rise.0 > 20.0) || self.weakening > 0.6
+    }
+}
+
+/// Where the simulation leaves what it was fitted to.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "note", rename_all = "kebab-case")]
+pub enum Note {
+    /// Dough outside 4 to 35 °C.
+    Temperature {
+        /// Furthest out.
+        reached: Celsius,
+    },
+    /// Two yeasts simulated as one.
+    TwoYeasts,
+    /// More sugar than the model knows.
+    Sugar {
+        /// Of flour.
+        added: Percent,
+    },
+    /// Hydration outside 50 to 130 %.
+    Hydration {
+        /// True hydration.
+        hydration: Percent,
+    },
+    /// Whole or rye flours: holding of gas is the least known part.
+    Wholemeal,
+    /// The wanted dough temperature cannot be reached with the water there is.
+    Water {
+        /// Wanted.
+        wanted: Celsius,
+        /// Reached.
+        reached: Celsius,
+    },
+    /// The dough is past its best before the oven.
+    Overproofed {
+        /// Elapsed minute from which.
+        from: f64,
+    },
+}
+
+impl fmt::Display for Note {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let c = |t: &Celsius| t.show(quantity::Units::Metric);
+        match self {
+            Self::Temperature { reached } => write!(
+                f,
+                "the dough reaches {}; the model was fitted between 4 and 35 °C",
+                c(reached)
+            ),
+            Self::TwoYeasts => write!(
+                f,
+                "levain and baker's yeast share this dough and are simulated as one yeast of mean habits"
+            ),
+            Self::Sugar { added } => write!(
+                f,
+                "added sugar is {} of flour; above 5 % it slows yeast more than simulated",
+                added.show()
+            ),
+            Self::Hydration { hydration } => write!(
+                f,
+                "hydration {} lies outside 50 to 130 %, where the model was fitted",
+                hydration.show()
+            ),
+            Self::Wholemeal => write!(
+                f,
+                "much whole grain or rye: how this dough holds gas is the least known part of the model"
+            ),
+            Self::Water { wanted, reached } => write!(
+                f,
+                "no water here makes a dough of {}; it comes to {}",
+                c(wanted),
+                c(reached)
+            ),
+            Self::Overproofed { .. } => {
+                write!(f, "the dough is past its best before it reaches the oven")
+            }
+        }
+    }
+}
+
+pub(super) fn run(
+    setting: &Setting<'_>,
+    schedule: &Schedule,
+    every: f64,
+) -> Result<Trace, RunError> {
+    let method = &setting.recipe.method;
+    let mut lines = Vec::new();
+    let mut ripe = Vec::new();
+    for (p, pre) in setting.recipe.formula.preferments.iter().enumerate() {
+        let steps = method.side_line(&pre.name);
+        let (line, lump) =
+            walk(setting, schedule, &steps, every, pre.name.clone(), |k, i, before, t| {
+                setting.mix_build(p, k, i, before, t).map_err(RunError::from)
+            })?;
+        ripe.extend(lump);
+        lines.push(line);
+    }
+    let main = method.main_line(schedule.path);
+    let refs: Vec<&Lump> = ripe.iter().collect();
+    let (line, _) = walk(setting, schedule, &main, every, "dough".into(), |_, i, _, t| {
+        setting.mix_dough(i, &refs, t).map_err(RunError::from)
+    })?;
+    lines.push(line);
+    let notes = notes(setting, &lines, &ripe);
+    Ok(Trace { lines, notes })
+}
+
+/// Walks the steps of one line; `mix` is called where something is mixed.
+fn walk(
+    setting: &Setting<'_>,
+    schedule: &Schedule,
+    steps: &[usize],
+    every: f64,
+    name: String,
+    mix: impl Fn(usize, usize, Option<&Lump>, f64) -> Result<(Lump, WaterUse), RunError>,
+) -> Result<(Line, Option<Lump>), RunError> {
+    let mut line = Line { name, spans: Vec::new(), samples: Vec::new(), water: Vec::new() };
+    let mut lump: Option<Lump> = None;
+    let mut mixed = 0;
+    for &i in steps {
+        let Some(span) = schedule.of(i) else { continue };
+        line.spans.push(span);
+        let step = setting.step(i);
+        if matches!(step.verb, Verb::Build | Verb::Mix) {
+            let (l, water) = mix(mixed, i, lump.as_ref(), span.from)?;
+            mixed += 1;
+            line.water.push(water);
+            lump = Some(l);
+        } else if let Some(l) = lump.as_mut() {
+            l.begin(setting, step, span.from);
+        }
+        let Some(l) = lump.as_mut() else { continue };
+        if step.verb.in_oven() {
+            continue;
+        }
+        line.samples.push(Sample::of(setting, l, span.from, i));
+        let samples = &mut line.samples;
+        l.rest(setting, span.from, span.to, every, |t, l| {
+            samples.push(Sample::of(setting, l, t, i));
+        });
+        l.finish(step);
+    }
+    Ok((line, lump))
+}
+
+fn notes(setting: &Setting<'_>, lines: &[Line], ripe: &[Lump]) -> Vec<Note> {
+    let mut out = Vec::new();
+    let all = || lines.iter().flat_map(|l| &l.samples);
+    let hottest = all().map(|s| s.core.0).fold(f64::MIN, f64::max);
+    let coldest = all().map(|s| s.mean.0).fold(f64::MAX, f64::min);
+    if hottest > 35.0 {
+        out.push(Note::Temperature { reached: Celsius(hottest) });
+    }
+    if coldest < 3.5 {
+        out.push(Note::Temperature { reached: Celsius(coldest) });
+    }
+    let yeasts = |f: &crate::formula::Formula| {
+        f.preferments.iter().any(|p| p.seed.is_some())
+            && (f.yeast.0 > 0.0 || f.preferments.iter().any(|p| p.yeast.0 > 0.0))
+    };
+    if yeasts(&setting.recipe.formula) || ripe.iter().any(|l| l.dough.organisms.mixed_yeasts) {
+        out.push(Note::TwoYeasts);
+    }
+    let fig = &setting.sheet.figures;
+    if fig.added_sugar.0 > 5.0 {
+        out.push(Note::Sugar { added: fig.added_sugar });
+    }
+    if !(50.0..=130.0).contains(&fig.effective_hydration.0) {
+        out.push(Note::Hydration { hydration: fig.effective_hydration });
+    }
+    if fig.ash.0 > 1.1 {
+        out.push(Note::Wholemeal);
+    }
+    for w in lines.iter().flat_map(|l| &l.water) {
+        if (w.dough - w.wanted).0.abs() > 0.75 {
+            out.push(Note::Water { wanted: w.wanted, reached: w.dough });
+        }
+    }
+    if let Some(first) =
+        lines.last().and_then(|dough| dough.samples.iter().find(|s| s.overproofed()))
+    {
+        out.push(Note::Overproofed { from: first.minute });
+    }
+    out
+}

@@ -1,0 +1,359 @@
+//! Heat conduction from core to skin, stepped through time.
+
+use super::{Air, Around, DoughThermal, Shape, Vessel, geometry};
+use crate::numerics::Tridiagonal;
+use quantity::{Celsius, Grams, Hours};
+
+/// Nodes from core to skin.
+const N: usize = 16;
+/// Crowding of the nodes towards the skin: 1 is even.
+const CROWDING: f64 = 1.4;
+/// Share of the step width carried between neighbours: 1/12 lifts even grids to fourth order.
+const CARRY: f64 = 1.0 / 12.0;
+/// 1 − 1/√2: makes the two-stage method second order and L-stable.
+const GAMMA: f64 = 1.0 - std::f64::consts::FRAC_1_SQRT_2;
+/// Longest step taken at once, h; longer ones are cut.
+const STEP_H_MAX: f64 = 0.2;
+/// Longest step right after the air has jumped, h: the cooled layer is thin then.
+const STEP_H_MAX_AFTER_JUMP: f64 = 1.0 / 60.0;
+/// It may grow with this share of the time since the jump.
+const STEP_GROWTH: f64 = 0.25;
+/// What counts as a jump, K.
+const JUMP_K: f64 = 1.0;
+
+/// A piece of dough with its temperature from core to skin.
+///
+/// ```text
+/// ρ cp ∂T/∂t = r^−m ∂(r^m k ∂T/∂r)/∂r + ρ q      −k ∂T/∂r = U (T_s − T_air) at the skin
+/// ```
+///
+/// Plain data, no heap: copy it to try something out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Body {
+    /// Temperatures, °C, core first.
+    t: [f64; N],
+    mass: Grams,
+    vessel: Vessel,
+    shape: Shape,
+    air: Air,
+    thermal: DoughThermal,
+    /// Core to skin, m.
+    r: f64,
+    /// 0 slab, 1 cylinder, 2 sphere.
+    m: f64,
+    /// Skin to air, W/(m² K).
+    u: f64,
+    /// Volume of each node's share over the whole.
+    share: [f64; N],
+    /// Exchange with the node further out, times the share it acts on, 1/s.
+    rate: [f64; N],
+    /// As `rate`, for the skin to the air.
+    rate_skin: f64,
+    /// Mass carried over from node to node by the fourth-order correction.
+    carry: [f64; N],
+    /// Factored matrix and the step it belongs to, s.
+    matrix: Tridiagonal<N>,
+    dt_s: f64,
+    /// Air at the end of the last step, °C; NaN when nothing before counts.
+    air_before: f64,
+    /// Time since the air last jumped, h.
+    calm_h: f64,
+}
+
+impl Body {
+    /// Dough of a mass in a vessel, at one temperature all through, in still air.
+    ///
+    /// Nonsense (no mass, NaN) is held to the nearest sensible value.
+    pub fn new(
+        mass: Grams,
+        vessel: Vessel,
+        shape: Shape,
+        start: Celsius,
+        thermal: DoughThermal,
+    ) -> Self {
+        let mut body = Self {
+            t: [held(start.0); N],
+            mass,
+            vessel,
+            shape,
+            air: Air::default(),
+            thermal,
+            r: 0.0,
+            m: 0.0,
+            u: 0.0,
+            share: [0.0; N],
+            rate: [0.0; N],
+            rate_skin: 0.0,
+            carry: [0.0; N],
+            matrix: Tridiagonal::factor(&[0.0; N], &[1.0; N], &[0.0; N]),
+            dt_s: f64::NAN,
+            air_before: f64::NAN,
+            calm_h: 0.0,
+        };
+        body.lay_out();
+        body
+    }
+
+    /// Grid, shares and rates for the present mass, shape, dough and air.
+    fn lay_out(&mut self) {
+        let sound = |x: f64, lo: f64, hi: f64| if x >= lo { x.min(hi) } else { lo };
+        self.thermal = DoughThermal {
+            k: sound(self.thermal.k, 0.01, 10.0),
+            rho: sound(self.thermal.rho, 50.0, 3000.0),
+            cp: sound(self.thermal.cp, 500.0, 6000.0),
+        };
+        let mass_kg = sound(self.mass.0, 1.0, 1e6) / 1000.0;
+        (self.r, self.m) = geometry(mass_kg / self.thermal.rho, self.shape);
+        self.u = self.vessel.transfer(self.air);
+        let m = self.m;
+        // positions over R
+        let node = |i: usize| 1.0 - libm::pow(1.0 - i as f64 / (N - 1) as f64, CROWDING);
+        let alpha = self.thermal.diffusivity() / (self.r * self.r);
+        let mut inner = 0.0; // volume up to the last face, whole = 1
+        for i in 0..N {
+            if i + 1 < N {
+                let (here, next) = (node(i), node(i + 1));
+                let face = 0.5 * (here + next);
+                let power = libm::pow(face, m);
+                let outer = power * face;
+                self.share[i] = outer - inner;
+                inner = outer;
+                self.rate[i] = alpha * (m + 1.0) * power / (next - here);
+                self.carry[i] = CARRY * (m + 1.0) * power * (next - here);
+            } else {
+                self.share[i] = 1.0 - inner;
+            }
+        }
+        self.rate_skin = (m + 1.0) * self.u / (self.thermal.rho * self.thermal.cp * self.r);
+        self.dt_s = f64::NAN; // the factored matrix is stale
+    }
+
+    /// Moves the dough to other air: on the bench, into the fan's draught.
+    pub fn move_to(&mut self, air: Air) {
+        if air != self.air {
+            self.air = air;
+            self.air_before = f64::NAN;
+            self.lay_out();
+        }
+    }
+
+    /// Divides, joins or reshapes: new mass, vessel and shape.
+    ///
+    /// Handling mixes: the dough is at its mean temperature all through afterwards. Heat is kept
+    /// per kg, so dividing loses none.
+    pub fn resize(&mut self, mass: Grams, vessel: Vessel, shape: Shape) {
+        self.set_uniform(self.mean());
+        (self.mass, self.vessel, self.shape) = (mass, vessel, shape);
+        self.lay_out();
+    }
+
+    /// Gives the dough other properties as it fills with gas; temperatures stay where they are
+    /// between core and skin.
+    pub fn set_thermal(&mut self, thermal: DoughThermal) {
+        if thermal != self.thermal {
+            self.thermal = thermal;
+            self.lay_out();
+        }
+    }
+
+    /// Sets one temperature all through: just mixed, folded, kneaded.
+    pub fn set_uniform(&mut self, t: Celsius) {
+        self.t = [held(t.0); N];
+        self.air_before = f64::NAN;
+    }
+
+    /// Moves on by `dt`, with the air `around` during it and `heat_w_per_kg` set free inside.
+    ///
+    /// Implicit, two stages, second order and L-stable: no step is too long to be stable.
+    /// Steps over 12 min are cut; after the air has jumped by more than 1 K they are cut to a
+    /// minute, then to a quarter of the time since. Core and mean stay within 0.02 °C of the
+    /// exact solution for 0.5 to 5 kg at 7.5 min. Does nothing for a `dt` that is not positive.
+    pub fn step(&mut self, dt: Hours, around: impl Into<Around>, heat_w_per_kg: f64) {
+        let around = around.into();
+        if !(dt.0 > 0.0 && dt.0.is_finite()) {
+            return;
+        }
+        let steady = (held(around.at(0.0)) - self.air_before).abs() <= JUMP_K;
+        if !steady {
+            self.calm_h = 0.0;
+        }
+        let longest = (STEP_GROWTH * self.calm_h).clamp(STEP_H_MAX_AFTER_JUMP, STEP_H_MAX);
+        let cuts = libm::ceil(dt.0 / longest - 1e-9).clamp(1.0, 10_000.0);
+        let dt_s = dt.0 * 3600.0 / cuts;
+        if dt_s != self.dt_s {
+            self.factor(dt_s);
+        }
+        let heat = if heat_w_per_kg.is_finite() { heat_w_per_kg / self.thermal.cp } else { 0.0 };
+        let mut done = 0.0;
+        while done < cuts {
+            let air = |part: f64| held(around.at((done + part) / cuts));
+            self.advance(dt_s, air(GAMMA), air(1.0), heat);
+            done += 1.0;
+        }
+        self.air_before = held(around.at(1.0));
+        self.calm_h += dt.0;
+    }
+
+    /// One factorisation serves both stages and all steps of the same length.
+    fn factor(&mut self, dt_s: f64) {
+        let h = GAMMA * dt_s;
+        let (mut lower, mut diagonal, mut upper) = ([0.0; N], self.share, [0.0; N]);
+        for i in 0..N - 1 {
+            let exchange = h * self.rate[i] - self.carry[i];
+            upper[i] = -exchange;
+            lower[i + 1] = -exchange;
+            diagonal[i] += exchange;
+            diagonal[i + 1] += exchange;
+        }
+        diagonal[N - 1] += h * self.rate_skin;
+        self.matrix = Tridiagonal::factor(&lower, &diagonal, &upper);
+        self.dt_s = dt_s;
+    }
+
+    fn advance(&mut self, dt_s: f64, air_first: f64, air_last: f64, heat_k_per_s: f64) {
+        let h = GAMMA * dt_s;
+        let warm = h * heat_k_per_s;
+        let stage = |from: &[f64; N], air: f64| {
+            let mut x = [0.0; N];
+            let mut passed = 0.0; // carried in from the node further in
+            for i in 0..N {
+                let pass = if i + 1 < N { self.carry[i] * (from[i + 1] - from[i]) } else { 0.0 };
+                x[i] = self.share[i] * (from[i] + warm) + pass - passed;
+                passed = pass;
+            }
+            x[N - 1] += h * self.rate_skin * air;
+            self.matrix.solve(&mut x);
+            x
+        };
+        let first = stage(&self.t, air_first);
+        let mut from = self.t;
+        for i in 0..N {
+            // (1 − γ)/γ = 1 + √2 of the first stage's change
+            from[i] += (1.0 + std::f64::consts::SQRT_2) * (first[i] - self.t[i]);
+        }
+        self.t = stage(&from, air_last);
+    }
+
+    /// Temperature in the middle.
+    pub fn core(&self) -> Celsius {
+        Celsius(self.t[0])
+    }
+
+    /// Temperature the dough would have if it were mixed.
+    pub fn mean(&self) -> Celsius {
+        Celsius(self.t.iter().zip(&self.share).map(|(t, s)| t * s).sum())
+    }
+
+    /// Temperature of the skin, against the vessel's wall.
+    pub fn surface(&self) -> Celsius {
+        Celsius(self.t[N - 1])
+    }
+
+    /// Temperatures from core to skin with their shares of the volume, for a picture or for what
+    /// ferments at each depth.
+    pub fn profile(&self) -> impl Iterator<Item = (Celsius, f64)> + '_ {
+        self.t.iter().zip(&self.share).map(|(&t, &s)| (Celsius(t), s))
+    }
+
+    /// Mass.
+    pub fn mass(&self) -> Grams {
+        self.mass
+    }
+
+    /// What holds it.
+    pub fn vessel(&self) -> Vessel {
+        self.vessel
+    }
+
+    /// Its shape.
+    pub fn shape(&self) -> Shape {
+        self.shape
+    }
+
+    /// The air around it.
+    pub fn air(&self) -> Air {
+        self.air
+    }
+
+    /// Its properties.
+    pub fn thermal(&self) -> DoughThermal {
+        self.thermal
+    }
+
+    /// Core to skin in m, and the curvature (0 slab, 1 cylinder, 2 sphere).
+    pub fn geometry(&self) -> (f64, f64) {
+        (self.r, self.m)
+    }
+
+    /// Skin to air, W/(m² K).
+    pub fn transfer(&self) -> f64 {
+        self.u
+    }
+
+    /// Resistance inside over resistance outside, Bi = U R/k: below 0.1 the dough is one
+    /// temperature, above 1 the core lags.
+    pub fn biot(&self) -> f64 {
+        self.u * self.r / self.thermal.k
+    }
+
+    /// Time in which a temperature difference falls to 37 %, h.
+    ///
+    /// τ = ρ cp R/((m + 1) U′), 1/U′ = 1/U + R/(β k), β = 3 + m: the share of the inside added
+    /// to the outside. Within 3 % of the slowest term of the series up to 2 kg, 5 % at 5 kg.
+    pub fn lumped_hours(&self) -> f64 {
+        let inside = self.r / ((3.0 + self.m) * self.thermal.k);
+        self.plain_lumped_hours() * (1.0 + self.u * inside)
+    }
+
+    /// As [`lumped_hours`](Self::lumped_hours) without the inside: too fast by 13 to 34 %.
+    pub fn plain_lumped_hours(&self) -> f64 {
+        self.thermal.rho * self.thermal.cp * self.r / ((self.m + 1.0) * self.u) / 3600.0
+    }
+
+    /// The one-number form at the present mean.
+    pub fn lumped(&self) -> Lumped {
+        Lumped { t: self.mean(), tau_h: self.lumped_hours(), cp: self.thermal.cp }
+    }
+}
+
+/// Held to −50..=400 °C, and 20 °C for NaN: nothing outside is dough.
+fn held(t: f64) -> f64 {
+    if t.is_nan() { 20.0 } else { t.clamp(-50.0, 400.0) }
+}
+
+/// Dough of one temperature: for live previews.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Lumped {
+    /// Its temperature.
+    t: Celsius,
+    /// Time constant, h.
+    tau_h: f64,
+    /// J/(kg K).
+    cp: f64,
+}
+
+impl Lumped {
+    /// As [`Body::step`], exact for air that changes evenly between start and end.
+    pub fn step(&mut self, dt: Hours, around: impl Into<Around>, heat_w_per_kg: f64) {
+        if !(dt.0 > 0.0 && dt.0.is_finite()) {
+            return;
+        }
+        let around = around.into();
+        let (a, b) = (held(around.at(0.0)), held(around.at(1.0)));
+        let heat = if heat_w_per_kg.is_finite() { heat_w_per_kg * 3600.0 / self.cp } else { 0.0 };
+        // the temperature it drifts towards follows the air with a lag
+        let lead = heat * self.tau_h - (b - a) / dt.0 * self.tau_h;
+        let fade = libm::exp(-dt.0 / self.tau_h);
+        self.t = Celsius(b + lead + (self.t.0 - a - lead) * fade);
+    }
+
+    /// Its temperature; the core lags behind this, the skin runs ahead.
+    pub fn mean(&self) -> Celsius {
+        self.t
+    }
+
+    /// Sets its temperature.
+    pub fn set_uniform(&mut self, t: Celsius) {
+        self.t = Celsius(held(t.0));
+    }
+}
