@@ -133,37 +133,4 @@ impl Kitchen {
             culture: CultureKept::default(),
         }
     }
-
-    /// Room air at an hour of the day: straight lines between the given hours, around midnight too.
-    pub fn room_at(&self, hour: f64) -> Celsius {
-        let points = &self.room;
-        let (Some(first), Some(last)) = (points.first(), points.last()) else {
-            return Celsius(21.0);
-        };
-        let next = points.iter().position(|(h, _)| *h > hour);
-        let (a, b) = match next {
-            Some(0) => ((last.0 - 24.0, last.1), *first),
-            Some(i) => (points[i - 1], points[i]),
-            None => (*last, (first.0 + 24.0, first.1)),
-        };
-        if b.0 - a.0 <= 0.0 {
-            return a.1;
-        }
-        a.1 + (b.1 - a.1) * ((hour - a.0) / (b.0 - a.0))
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn room_runs_straight_between_hours_and_over_midnight() {
-        let mut k = Kitchen::unknown();
-        k.room = vec![(6.0, Celsius(16.0)), (18.0, Celsius(22.0))];
-        assert_eq!(k.room_at(12.0), Celsius(19.0));
-        assert_eq!(k.room_at(0.0), Celsius(19.0));
-        assert_eq!(k.room_at(3.0), Celsius(17.5));
-        assert_eq!(k.room_at(6.0), Celsius(16.0));
-    }
 }

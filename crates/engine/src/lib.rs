@@ -20,8 +20,11 @@ pub mod properties;
 pub mod warmth;
 
 pub mod plan;
+pub mod readiness;
 pub mod run;
+pub mod words;
 
+pub mod diff;
 pub mod file;
 pub mod hours;
 pub mod numerics;

@@ -1,6 +1,7 @@
 //! What is done: steps in the trade's verbs, each with its place, vessel, minutes
 //! of hands-on work, and its end.
 
+use crate::warmth::Vessel;
 use quantity::{Celsius, Minutes, Percent, Ph};
 use std::fmt;
 
@@ -24,7 +25,7 @@ pub struct Step {
     /// Where it rests.
     pub place: Place,
     /// In what.
-    pub vessel: Option<Container>,
+    pub vessel: Option<Vessel>,
     /// Work at its start; 0 when it needs nobody.
     pub hands_on: Minutes,
     /// When it is over, counted from its start.
@@ -170,42 +171,6 @@ impl Place {
     }
 }
 
-/// What a dough sits in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Container {
-    /// Glass jar.
-    Jar,
-    /// Plastic tub.
-    Tub,
-    /// Steel bowl.
-    Bowl,
-    /// Proofing basket with its cloth.
-    Banneton,
-    /// Proofing cloth on a board.
-    Couche,
-    /// Baking pan.
-    Pan,
-    /// Open on the bench.
-    Bench,
-}
-
-impl Container {
-    /// All, with their names in files.
-    pub const NAMES: [(&'static str, Self); 7] = [
-        ("jar", Self::Jar),
-        ("tub", Self::Tub),
-        ("bowl", Self::Bowl),
-        ("banneton", Self::Banneton),
-        ("couche", Self::Couche),
-        ("pan", Self::Pan),
-        ("bench", Self::Bench),
-    ];
-    /// Its name in files.
-    pub fn name(self) -> &'static str {
-        Self::NAMES.iter().find(|(_, c)| *c == self).map_or("bench", |(n, _)| n)
-    }
-}
-
 /// When a step is over.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum End {
@@ -288,6 +253,19 @@ impl Cue {
             Self::Core(c) => Some(Window::Core(Celsius(c.0 - 2.0), Celsius(c.0 + 2.0))),
             Self::Poke => Some(Window::Rise(POKE_RISE.0, POKE_RISE.2)),
             Self::Ripe => None,
+        }
+    }
+}
+
+impl Window {
+    /// Whether a cue, once reached, lies inside.
+    pub fn holds(self, cue: Cue) -> bool {
+        match (self, cue) {
+            (Self::Rise(a, b), Cue::Rise(x)) => a <= x && x <= b,
+            (Self::Rise(a, b), Cue::Poke) => a <= POKE_RISE.1 && POKE_RISE.1 <= b,
+            (Self::Acid(a, b), Cue::Acid(x)) => a <= x && x <= b,
+            (Self::Core(a, b), Cue::Core(x)) => a <= x && x <= b,
+            _ => false,
         }
     }
 }

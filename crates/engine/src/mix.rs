@@ -227,9 +227,8 @@ impl Batch {
         let factors = self.factors();
         let friction = friction.unwrap_or(self.mixing_rise() * factors.count());
         let trade = factors.water(dough, friction);
-        let mut notes = Vec::new();
         let culture = self.parts.iter().any(|p| p.kind == Kind::Preferment);
-        let pour = supply.pour(self.water, balance, &mut notes);
+        let (pour, mut notes) = supply.pour(self.water, balance);
         if culture && balance > CULTURE_HARM {
             notes.push(Note::HotForCulture(balance));
         }
@@ -348,9 +347,13 @@ pub enum Pour {
 }
 
 impl Supply {
-    /// Masses that make `water` of a temperature.
-    fn pour(&self, water: Grams, needed: Celsius, notes: &mut Vec<Note>) -> Pour {
+    /// Masses that make `water` of a temperature, and what to mind.
+    ///
+    /// Taps where they reach, else the kettle, or ice by heat; refused where ice would exceed
+    /// the water or boiling water does not reach.
+    pub fn pour(&self, water: Grams, needed: Celsius) -> (Pour, Vec<Note>) {
         let boils = boiling_point(self.pressure);
+        let mut notes = Vec::new();
         if needed < Celsius(0.0) {
             notes.push(Note::UseIce(needed));
         }
@@ -358,17 +361,17 @@ impl Supply {
             let ice = ice_by_heat(water, self.cold, needed, self.ice);
             if ice > water {
                 notes.push(Note::IceNotEnough);
-                return Pour::Impossible;
+                return (Pour::Impossible, notes);
             }
             let share = Percent::share(ice, water);
             if share > ICE_SHARE_MAX {
                 notes.push(Note::MuchIce(share));
             }
             let ice_trade = ice_trade(water, self.cold, needed);
-            return Pour::Ice { cold: water - ice, ice, ice_trade };
+            return (Pour::Ice { cold: water - ice, ice, ice_trade }, notes);
         }
         let share = |hot: Celsius| water * ((needed - self.cold).0 / (hot - self.cold).0);
-        match self.hot {
+        let pour = match self.hot {
             Some(hot) if hot > self.cold && needed <= hot => {
                 let hot = share(hot);
                 Pour::Taps { cold: water - hot, hot }
@@ -382,7 +385,8 @@ impl Supply {
                 notes.push(Note::BeyondBoiling(boils));
                 Pour::Impossible
             }
-        }
+        };
+        (pour, notes)
     }
 }
 
@@ -620,7 +624,8 @@ mod tests {
         let Pour::Kettle { cold, boiling, at } = p.pour else { panic!("{p:?}") };
         near(at.0, 93.315, 1e-3);
         near((cold.0 * 14.0 + boiling.0 * at.0) / 800.0, p.balance.0, 1e-9);
-        let notes: Vec<String> = p.notes.iter().map(ToString::to_string).collect();
+        let notes: Vec<String> =
+            p.notes.iter().map(|n| n.to_string().replace('\u{a0}', " ")).collect();
         assert_eq!(
             notes,
             [

@@ -186,7 +186,8 @@ pub fn plan(setting: &Setting<'_>, request: &Request) -> Result<Outcome, PlanErr
     for path in setting.recipe.method.paths() {
         let found = grow::search(setting, request, path, &hands, &weights, Softened::default())?;
         if let Some(found) = found {
-            plans.push(finish(setting, &hands, found.schedule(path), found.cost)?);
+            let schedule = found.schedule(path);
+            plans.push(finish(setting, &hands, schedule, found.cost, request.ready)?);
         }
     }
     if plans.is_empty() {
@@ -202,10 +203,23 @@ fn finish(
     hands: &Hands,
     schedule: Schedule,
     cost: f64,
+    deadline: f64,
 ) -> Result<Plan, RunError> {
     let trace = setting.run(&schedule, Minutes(5.0))?;
-    let slack = slacks(setting, hands, &schedule)?;
+    let slack = slacks(setting, hands, &schedule, deadline)?;
     Ok(Plan { schedule, cost, slack, trace })
+}
+
+/// How early and how late each step that waits for something may start, hands always free:
+/// step index, elapsed minutes.
+///
+/// # Errors
+/// [`RunError`] when something cannot be mixed.
+pub fn windows(
+    setting: &Setting<'_>,
+    schedule: &Schedule,
+) -> Result<Vec<(usize, f64, f64)>, RunError> {
+    slacks(setting, &Hands { blocked: Vec::new(), before: vec![0] }, schedule, f64::INFINITY)
 }
 
 /// For each free end: the span around it in which the result stays good and hands are free.
@@ -213,8 +227,11 @@ fn slacks(
     setting: &Setting<'_>,
     hands: &Hands,
     schedule: &Schedule,
+    deadline: f64,
 ) -> Result<Vec<(usize, f64, f64)>, RunError> {
     const FINE: f64 = 5.0;
+    // the last free end moves the bread itself: not beyond the asked time
+    let spare = (deadline - schedule.ready()).max(0.0);
     let method = &setting.recipe.method;
     let mut out = Vec::new();
     let mut ripe: Vec<Lump> = Vec::new();
@@ -252,6 +269,11 @@ fn slacks(
                         while early - FINE >= from && free(early - FINE) {
                             early -= FINE;
                         }
+                        let fixed = |s: &Span| matches!(method.steps[s.step].end, End::After(_));
+                        let to = match line[k + 1..].iter().all(fixed) && main {
+                            true => to.min(span.to + spare),
+                            false => to,
+                        };
                         let mut late = span.to;
                         while late + FINE <= to && free(late + FINE) {
                             late += FINE;

@@ -19,7 +19,7 @@ use crate::formula::{Amounts, FormulaError, Sheet};
 use crate::hours::Calendar;
 use crate::kitchen::Kitchen;
 use crate::method::{End, Path, Place, Step, Verb};
-use crate::mix::{Batch, CULTURE_HARM, Part, Pour, Supply};
+use crate::mix::{Batch, CULTURE_HARM, NoWater, Part, Pour, Supply, WaterPlan};
 use crate::parameters::ParameterSet;
 use crate::properties::pressure_at;
 use crate::recipe::Recipe;
@@ -215,9 +215,49 @@ impl<'a> Setting<'a> {
         Batch { parts, water, room, mixing_heat: self.kitchen.mixer.heat }
     }
 
-    /// Water for a wanted dough temperature, and the temperature the dough then has: water that
-    /// does not exist (or would harm the culture) is replaced by the nearest that does.
-    fn water_for(&self, batch: &Batch, wanted: Celsius, cultured: bool) -> WaterUse {
+    /// What is mixed at a build or mix step, preferments at the temperature given or the room's;
+    /// none for other steps.
+    pub fn mixing(&self, step: usize, preferment: Option<Celsius>) -> Option<Batch> {
+        let s = self.recipe.method.steps.get(step)?;
+        let at = 0.0;
+        let ripe_temp = preferment.unwrap_or(self.room_at(at));
+        match (s.verb, &s.what) {
+            (Verb::Mix, _) => {
+                let ripe: Vec<(Grams, Celsius)> = self
+                    .sheet
+                    .preferments
+                    .iter()
+                    .map(|p| (p.contents.total(), ripe_temp))
+                    .chain(
+                        self.sheet.soakers.iter().map(|k| (k.contents.total(), self.room_at(at))),
+                    )
+                    .collect();
+                let a = &self.sheet.final_dough;
+                Some(self.batch(a, &ripe, a.water, at))
+            }
+            (Verb::Build, Some(what)) => {
+                let line = self.recipe.method.side_line(what);
+                let k = line
+                    .iter()
+                    .filter(|&&i| self.step(i).verb == Verb::Build)
+                    .position(|&i| i == step)?;
+                let b = self.sheet.preferments.iter().find(|p| p.name == *what)?.builds.get(k)?;
+                let ripe: Vec<(Grams, Celsius)> = [b.seed, b.previous]
+                    .into_iter()
+                    .filter(|g| g.0 > 0.0)
+                    .map(|g| (g, ripe_temp))
+                    .collect();
+                Some(self.batch(&b.fresh, &ripe, b.fresh.water, at))
+            }
+            _ => None,
+        }
+    }
+
+    /// Trade rule, heat balance, taps and ice for a mixing in this kitchen.
+    ///
+    /// # Errors
+    /// [`NoWater`] when no water is left to pour.
+    pub fn water_plan(&self, batch: &Batch, wanted: Celsius) -> Result<WaterPlan, NoWater> {
         let w = &self.kitchen.water;
         let supply = Supply {
             cold: w.cold,
@@ -225,16 +265,29 @@ impl<'a> Setting<'a> {
             ice: w.ice.unwrap_or(Celsius(0.0)),
             pressure: self.pressure,
         };
-        let Ok(plan) = batch.plan(wanted, Some(self.kitchen.mixer.friction), &supply) else {
+        batch.plan(wanted, Some(self.kitchen.mixer.friction), &supply)
+    }
+
+    /// Water for a wanted dough temperature, and the temperature the dough then has: water that
+    /// does not exist (or would harm the culture) is replaced by the nearest that does.
+    fn water_for(&self, step: usize, batch: &Batch, wanted: Celsius, cultured: bool) -> WaterUse {
+        let w = &self.kitchen.water;
+        let Ok(plan) = self.water_plan(batch, wanted) else {
             // nothing to pour: the parts decide
             let dough = batch.dough_temperature(w.cold, Grams(0.0), Celsius(0.0));
-            return WaterUse { wanted, water: None, dough, plan: None };
+            return WaterUse { step, wanted, water: None, dough, plan: None };
         };
         let coldest = if w.ice.is_some() { Celsius(0.0) } else { w.cold };
         let hottest = if cultured { CULTURE_HARM } else { Celsius(95.0) };
         let ices = matches!(plan.pour, Pour::Ice { .. });
         if ices && w.ice.is_some() {
-            return WaterUse { wanted, water: Some(plan.balance), dough: wanted, plan: Some(plan) };
+            return WaterUse {
+                step,
+                wanted,
+                water: Some(plan.balance),
+                dough: wanted,
+                plan: Some(plan),
+            };
         }
         let water = Celsius(plan.balance.0.clamp(coldest.0, hottest.0.max(coldest.0)));
         let dough = if water == plan.balance {
@@ -242,7 +295,7 @@ impl<'a> Setting<'a> {
         } else {
             batch.dough_temperature(water, Grams(0.0), Celsius(0.0))
         };
-        WaterUse { wanted, water: Some(water), dough, plan: Some(plan) }
+        WaterUse { step, wanted, water: Some(water), dough, plan: Some(plan) }
     }
 
     fn mix_of(
@@ -319,7 +372,7 @@ impl<'a> Setting<'a> {
         }
         let batch = self.batch(&b.fresh, &masses, b.fresh.water, at_min);
         let cultured = !ripe.is_empty();
-        let water = self.water_for(&batch, s.temperature.unwrap_or(room), cultured);
+        let water = self.water_for(step, &batch, s.temperature.unwrap_or(room), cultured);
         let dough = Dough::mix(&self.mix_of(&b.fresh, &[], ripe, water.dough), self.set)?;
         let lump = Lump::new(self, dough, b.total(), s, water.dough, at_min);
         Ok((lump, water))
@@ -347,11 +400,62 @@ impl<'a> Setting<'a> {
             masses.push((s.total(), room));
         }
         let batch = self.batch(a, &masses, a.water, at_min);
-        let water = self.water_for(&batch, s.temperature.unwrap_or(Celsius(25.0)), true);
+        let water = self.water_for(step, &batch, s.temperature.unwrap_or(Celsius(25.0)), true);
         let ripe = preferments.iter().zip(&weights).map(|(l, g)| (l.dough.clone(), *g)).collect();
         let dough = Dough::mix(&self.mix_of(a, &soaked, ripe, water.dough), self.set)?;
         let lump = Lump::new(self, dough, self.sheet.dough(), s, water.dough, at_min);
         Ok((lump, water))
+    }
+
+    /// The dough of a schedule at an elapsed minute; none before it is mixed or once it is loaded.
+    ///
+    /// # Errors
+    /// [`RunError`] when something cannot be mixed.
+    pub fn dough_at(&self, schedule: &Schedule, at_min: f64) -> Result<Option<Lump>, RunError> {
+        let method = &self.recipe.method;
+        let mut ripe = Vec::new();
+        for (p, pre) in self.recipe.formula.preferments.iter().enumerate() {
+            let steps = method.side_line(&pre.name);
+            ripe.extend(self.walk_to(schedule, &steps, f64::INFINITY, |k, i, before, t| {
+                Ok(self.mix_build(p, k, i, before, t)?.0)
+            })?);
+        }
+        let refs: Vec<&Lump> = ripe.iter().collect();
+        self.walk_to(schedule, &method.main_line(schedule.path), at_min, |_, i, _, t| {
+            Ok(self.mix_dough(i, &refs, t)?.0)
+        })
+    }
+
+    /// Walks one line's steps up to an elapsed minute.
+    fn walk_to(
+        &self,
+        schedule: &Schedule,
+        steps: &[usize],
+        at_min: f64,
+        mix: impl Fn(usize, usize, Option<&Lump>, f64) -> Result<Lump, RunError>,
+    ) -> Result<Option<Lump>, RunError> {
+        let mut lump: Option<Lump> = None;
+        let mut mixed = 0;
+        for &i in steps {
+            let Some(span) = schedule.of(i).filter(|s| s.from <= at_min) else { continue };
+            let step = self.step(i);
+            if step.verb.in_oven() {
+                return Ok(None);
+            }
+            if matches!(step.verb, Verb::Build | Verb::Mix) {
+                lump = Some(mix(mixed, i, lump.as_ref(), span.from)?);
+                mixed += 1;
+            } else if let Some(l) = lump.as_mut() {
+                l.begin(self, step, span.from);
+            }
+            if let Some(l) = lump.as_mut() {
+                l.rest(self, span.from, span.to.min(at_min), MAX_STEP_MIN, |_, _| {});
+                if span.to <= at_min {
+                    l.finish(step);
+                }
+            }
+        }
+        Ok(lump)
     }
 
     /// How many whole pieces this batch makes.

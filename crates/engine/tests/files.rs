@@ -19,7 +19,7 @@ fn tell(text: &str, problems: &[Problem]) -> String {
         .iter()
         .map(|p| {
             let hint = p.hint.as_deref().map(|h| format!(" | {h}")).unwrap_or_default();
-            format!("{}: {}: {}{hint}\n", p.line(text), p.field, p.message)
+            format!("{}: {}: {}{hint}\n", p.line(text), p.field, p.message).replace('\u{a0}', " ")
         })
         .collect()
 }
@@ -181,6 +181,14 @@ fn not_a_cue() {
         "until = \"rise 50 %\"",
         "until = \"doubled\"",
         "27: step 3, until: \"doubled\" is not a cue | write \"rise 55 %\", \"pH 4.3\", \"core 16 °C\", \"ripe\" or \"poke\"",
+    );
+}
+#[test]
+fn a_cue_outside_its_window() {
+    broken(
+        "until = \"rise 50 %\"",
+        "until = \"rise 50 %\"\ngood = \"rise 60 % to 80 %\"",
+        "25: step 3, good: waiting until rise 50 % never ends in rise 60 % to 80 % | let the cue lie inside its window, both of one measure",
     );
 }
 #[test]

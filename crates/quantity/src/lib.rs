@@ -9,7 +9,7 @@
 //! let dough: Grams = "1 lb 4 oz".parse()?;
 //! assert!((dough.0 - 566.990).abs() < 1e-3);
 //! let room: Celsius = "75 °F".parse()?;
-//! assert_eq!((room + TempRise(1.0)).show(Units::Metric), "24.9 °C");
+//! assert_eq!((room + TempRise(1.0)).show(Units::Metric), "24.9 °C");
 //! # Ok::<(), quantity::ParseError>(())
 //! ```
 
@@ -182,7 +182,7 @@ mod tests {
         for (f, c) in [(212.0, 100.0), (32.0, 0.0), (-40.0, -40.0)] {
             assert_eq!(format!("{f} F").parse::<Celsius>().unwrap().0, c);
         }
-        assert_eq!(Celsius(260.0).show(Units::Us), "500 °F");
-        assert_eq!(Celsius(232.222).show(Units::Us), "450 °F");
+        assert_eq!(Celsius(260.0).show(Units::Us), "500 °F");
+        assert_eq!(Celsius(232.222).show(Units::Us), "450 °F");
     }
 }

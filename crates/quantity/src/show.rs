@@ -1,5 +1,5 @@
-//! Printing quantities: rounded for people ([`show`](Grams::show)), or exactly
-//! for files ([`write`](Grams::write)).
+//! Printing quantities: rounded for people ([`show`](Grams::show)), with a no-break space
+//! before the unit, or exactly for files ([`write`](Grams::write)).
 
 use crate::{
     Celsius, Grams, Hours, Kilopascal, Metres, Millilitres, Millimetres, Minutes, Percent, Ph,
@@ -29,18 +29,18 @@ impl Grams {
     /// For people: whole grams from 10 g up, tenths below; ounces or pounds and ounces in US units.
     pub fn show(self, units: Units) -> String {
         match units {
-            Units::Metric if self.0.abs() < 9.95 => format!("{} g", number(self.0, 1)),
-            Units::Metric => format!("{} g", number(self.0, 0)),
+            Units::Metric if self.0.abs() < 9.95 => format!("{} g", number(self.0, 1)),
+            Units::Metric => format!("{} g", number(self.0, 0)),
             Units::Us => {
                 let oz = self.0 / 28.349_523_125;
                 if oz.abs() < 0.995 {
-                    format!("{} oz", number(oz, 2))
+                    format!("{} oz", number(oz, 2))
                 } else if oz.abs() < 31.95 {
-                    format!("{} oz", number(oz, 1))
+                    format!("{} oz", number(oz, 1))
                 } else {
                     let tenths = (oz * 10.0).round();
                     let lb = (tenths / 160.0).trunc();
-                    format!("{} lb {} oz", number(lb, 0), number((tenths - lb * 160.0) / 10.0, 1))
+                    format!("{} lb {} oz", number(lb, 0), number((tenths - lb * 160.0) / 10.0, 1))
                 }
             }
         }
@@ -52,9 +52,9 @@ impl Celsius {
     pub fn show(self, units: Units) -> String {
         match units {
             Units::Metric => {
-                format!("{} °C", number(self.0, usize::from(self.0.abs() < 50.0)))
+                format!("{} °C", number(self.0, usize::from(self.0.abs() < 50.0)))
             }
-            Units::Us => format!("{} °F", number(self.fahrenheit(), 0)),
+            Units::Us => format!("{} °F", number(self.fahrenheit(), 0)),
         }
     }
     /// The same point in °F.
@@ -67,8 +67,8 @@ impl TempRise {
     /// For people: tenths; a difference, so ×9/5 only in US units.
     pub fn show(self, units: Units) -> String {
         match units {
-            Units::Metric => format!("{} °C", number(self.0, 1)),
-            Units::Us => format!("{} °F", number(self.0 * 9.0 / 5.0, 0)),
+            Units::Metric => format!("{} °C", number(self.0, 1)),
+            Units::Us => format!("{} °F", number(self.0 * 9.0 / 5.0, 0)),
         }
     }
 }
@@ -81,9 +81,9 @@ impl Minutes {
         let total = total.abs();
         let (h, m) = ((total / 60.0).floor(), total % 60.0);
         match (h > 0.0, m > 0.0) {
-            (false, _) => format!("{sign}{m:.0} min"),
-            (true, false) => format!("{sign}{h:.0} h"),
-            (true, true) => format!("{sign}{h:.0} h {m:.0} min"),
+            (false, _) => format!("{sign}{m:.0} min"),
+            (true, false) => format!("{sign}{h:.0} h"),
+            (true, true) => format!("{sign}{h:.0} h {m:.0} min"),
         }
     }
 }
@@ -98,11 +98,11 @@ impl Hours {
 impl Percent {
     /// For people: at most one decimal.
     pub fn show(self) -> String {
-        format!("{} %", number(self.0, 1))
+        format!("{} %", number(self.0, 1))
     }
     /// For a formula sheet: at most two decimals.
     pub fn show_fine(self) -> String {
-        format!("{} %", number(self.0, 2))
+        format!("{} %", number(self.0, 2))
     }
 }
 
@@ -116,7 +116,7 @@ impl Ph {
 impl Tta {
     /// For people: one decimal, mL 0.1 mol/L NaOH per 10 g.
     pub fn show(self) -> String {
-        format!("{} mL", number(self.0, 1))
+        format!("{} mL", number(self.0, 1))
     }
 }
 
@@ -124,8 +124,8 @@ impl Millimetres {
     /// For people: cm with a decimal, or inches.
     pub fn show(self, units: Units) -> String {
         match units {
-            Units::Metric => format!("{} cm", number(self.0 / 10.0, 1)),
-            Units::Us => format!("{} in", number(self.0 / 25.4, 1)),
+            Units::Metric => format!("{} cm", number(self.0 / 10.0, 1)),
+            Units::Us => format!("{} in", number(self.0 / 25.4, 1)),
         }
     }
 }
@@ -134,8 +134,8 @@ impl Metres {
     /// For people: whole metres or feet.
     pub fn show(self, units: Units) -> String {
         match units {
-            Units::Metric => format!("{} m", number(self.0, 0)),
-            Units::Us => format!("{} ft", number(self.0 / 0.3048, 0)),
+            Units::Metric => format!("{} m", number(self.0, 0)),
+            Units::Us => format!("{} ft", number(self.0 / 0.3048, 0)),
         }
     }
 }
@@ -168,13 +168,13 @@ mod tests {
 
     #[test]
     fn shown_as_a_baker_writes_them() {
-        assert_eq!(Grams(1234.4).show(Units::Metric), "1234 g");
-        assert_eq!(Grams(8.25).show(Units::Metric), "8.2 g");
-        assert_eq!(Grams(907.184_74).show(Units::Us), "2 lb 0 oz");
-        assert_eq!(Grams(20.0).show(Units::Us), "0.71 oz");
-        assert_eq!(Minutes(150.0).show(), "2 h 30 min");
-        assert_eq!(Minutes(-20.0).show(), "−20 min");
-        assert_eq!(Celsius(-0.01).show(Units::Metric), "0 °C");
-        assert_eq!(TempRise(10.0).show(Units::Us), "18 °F");
+        assert_eq!(Grams(1234.4).show(Units::Metric), "1234 g");
+        assert_eq!(Grams(8.25).show(Units::Metric), "8.2 g");
+        assert_eq!(Grams(907.184_74).show(Units::Us), "2 lb 0 oz");
+        assert_eq!(Grams(20.0).show(Units::Us), "0.71 oz");
+        assert_eq!(Minutes(150.0).show(), "2 h 30 min");
+        assert_eq!(Minutes(-20.0).show(), "−20 min");
+        assert_eq!(Celsius(-0.01).show(Units::Metric), "0 °C");
+        assert_eq!(TempRise(10.0).show(Units::Us), "18 °F");
     }
 }

@@ -4,8 +4,9 @@ use super::{Problem, Section, Text, parse, put, quoted, shorten};
 use crate::flour::{Flour, Grain};
 use crate::formula::{Build, FlourShare, Formula, Other, Preferment, PrefermentKind, Seed, Soaker};
 use crate::ingredients;
-use crate::method::{Choice, Container, Cue, End, Method, Place, Step, Verb, Window};
+use crate::method::{Choice, Cue, End, Method, Place, Step, Verb, Window};
 use crate::recipe::{PieceShape, Recipe, Yield};
+use crate::warmth::Vessel;
 use quantity::{Celsius, Grams, Minutes, Percent, Ph};
 use std::fmt::Write as _;
 
@@ -327,17 +328,28 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
         _ => Place::Room,
     };
     let place = s.choice("place", &Place::NAMES).unwrap_or(usual_place);
-    let vessel = s.choice("vessel", &Container::NAMES);
+    let vessel = s.choice("vessel", &Vessel::NAMES);
     let hands_on = s.quantity("hands_on", 0.0..=600.0).unwrap_or_else(|| verb.usual_hands_on());
     let temperature = s.quantity::<Celsius>("temperature", -5.0..=350.0);
     let when = s.choice("when", &Choice::NAMES);
     let note = s.words("note");
     let good = s.text("good").and_then(|t| read_window(s, &t));
     let end = read_end(s, verb, hands_on)?;
-    let good = good.or(match end {
-        End::Cue { cue, .. } => cue.usual_window(),
+    let cue = match end {
+        End::Cue { cue, .. } => Some(cue),
         _ => None,
-    });
+    };
+    if let (Some(cue), Some(window)) = (cue, good)
+        && !window.holds(cue)
+    {
+        s.problem(
+            s.span.clone(),
+            s.field("good"),
+            format!("waiting until {cue} never ends in {window}"),
+            Some("let the cue lie inside its window, both of one measure".into()),
+        );
+    }
+    let good = good.or(cue.and_then(Cue::usual_window));
     Some(Step { verb, what, place, vessel, hands_on, end, good, temperature, when, note })
 }
 

@@ -450,7 +450,8 @@ pub(super) fn off_target(step: &Step, l: &Lump) -> f64 {
         End::Cue { cue: Cue::Acid(p), .. } => p.0,
         End::Cue { cue: Cue::Core(c), .. } => c.0,
         _ => f64::midpoint(lo, hi),
-    };
+    }
+    .clamp(lo, hi);
     let x = l.measure(window);
     let side = if x < target { target - lo } else { hi - target };
     let off = (x - target).abs();

@@ -71,7 +71,8 @@ pub(super) fn seek(
         }
         if let Some((node, path)) = best {
             let breaches = node.breaches();
-            let plan = finish(setting, hands, node.schedule(path), node.cost)?;
+            let schedule = node.schedule(path);
+            let plan = finish(setting, hands, schedule, node.cost, f64::INFINITY)?;
             out.push(Remedy { breaches, plan });
         }
     }

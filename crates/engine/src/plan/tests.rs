@@ -3,6 +3,7 @@ use crate::file::{read_kitchen, read_recipe};
 use crate::formula::Scale;
 use crate::hours::Calendar;
 use crate::kitchen::Kitchen;
+use crate::method::Window;
 use crate::parameters::ParameterSet;
 use crate::recipe::Recipe;
 use jiff::civil::{DateTime, datetime};
@@ -50,46 +51,209 @@ const THURSDAY_EVENING: DateTime = datetime(2026, 11, 26, 18, 0, 0, 0);
 /// Saturday 18:00 from Thursday 18:00.
 const SATURDAY_SIX: f64 = 48.0 * 60.0;
 
+fn saturday(r: &Recipe, k: &Kitchen) -> (Outcome, Vec<String>) {
+    let s = set_in(r, k, THURSDAY_EVENING);
+    let outcome = plan(&s, &Request::by(SATURDAY_SIX)).unwrap();
+    let mut wrong = Vec::new();
+    if let Outcome::Plans(plans) = &outcome {
+        for p in plans {
+            wrong.extend(broken_rules(&s, p, SATURDAY_SIX));
+        }
+    }
+    (outcome, wrong)
+}
+
+/// Every rule a plan must keep, checked anew from the schedule alone.
+fn broken_rules(s: &Setting<'_>, p: &Plan, ready: f64) -> Vec<String> {
+    let method = &s.recipe.method;
+    let mut wrong = Vec::new();
+    let mut say =
+        |what: String| wrong.push(format!("{} in {}: {what}", s.recipe.title, s.kitchen.name));
+    if p.schedule.ready() > ready || p.schedule.begins() < 0.0 {
+        say(format!("from {} to {}", p.schedule.begins(), p.schedule.ready()));
+    }
+    let lines: Vec<Vec<usize>> = s
+        .recipe
+        .formula
+        .preferments
+        .iter()
+        .map(|x| method.side_line(&x.name))
+        .chain(s.recipe.formula.soakers.iter().map(|x| method.side_line(&x.name)))
+        .chain([method.main_line(p.schedule.path)])
+        .collect();
+    let mix = method.steps.iter().position(|x| x.verb == Verb::Mix).unwrap();
+    let mixed_at = p.schedule.of(mix).unwrap().from;
+    for (n, line) in lines.iter().enumerate() {
+        let spans: Vec<Span> =
+            line.iter().map(|&i| p.schedule.of(i).expect("every step is planned")).collect();
+        for pair in spans.windows(2) {
+            if pair[0].to != pair[1].from {
+                say(format!("a gap between step {} and {}", pair[0].step, pair[1].step));
+            }
+        }
+        if n + 1 < lines.len() && spans.last().unwrap().to != mixed_at {
+            say("a preferment is not ready at mixing".into());
+        }
+    }
+    for span in &p.schedule.spans {
+        let step = &method.steps[span.step];
+        let lasts = span.to - span.from;
+        if lasts < step.end.least().0 - 1e-9 || lasts > step.end.most().0 + 1e-9 {
+            say(format!("step {} lasts {lasts}", span.step));
+        }
+        for m in 0..step.hands_on.0 as i64 {
+            let at = s.calendar.local(span.from as i64 + m);
+            if let Some(why) = s.kitchen.hours.blocked(at) {
+                say(format!("{} at {at}: {why}", step.verb.name()));
+                break;
+            }
+        }
+        let Some(result) = p.trace.result_of(span.step) else { continue };
+        let (x, lo, hi) = match step.good {
+            Some(Window::Rise(a, b)) => (result.rise.0, a.0, b.0),
+            Some(Window::Acid(a, b)) => (result.ph.0, a.0, b.0),
+            Some(Window::Core(a, b)) => (result.core.0, a.0, b.0),
+            None => continue,
+        };
+        // the plan walks in quarter hours, the check in five minutes
+        if x < lo - 0.3 || x > hi + 0.3 {
+            say(format!("{} ends at {x}, outside {lo} to {hi}", step.verb.name()));
+        }
+    }
+    wrong
+}
+
 #[test]
-fn look() {
+fn plans_keep_every_rule() {
+    let mut wrong = Vec::new();
+    let mut planned = 0;
     for k in kitchens() {
         for r in recipes() {
-            let s = set_in(&r, &k, THURSDAY_EVENING);
-            let t = std::time::Instant::now();
-            let outcome = plan(&s, &Request::by(SATURDAY_SIX)).unwrap();
-            println!("== {} / {}: {:?}", r.title, k.name, t.elapsed());
-            match outcome {
-                Outcome::Plans(plans) => {
-                    for p in plans {
-                        println!("  {} cost {:.2}", p.schedule.path.words(), p.cost);
-                        let dough = p.trace.lines.last().unwrap();
-                        for sp in &p.schedule.spans {
-                            let l = p.trace.lines.iter().find(|l| l.spans.contains(sp));
-                            let e =
-                                l.and_then(|l| l.samples.iter().rev().find(|x| x.step == sp.step));
-                            println!(
-                                "    {} {:10} {:4.0} min slack {:?} {}",
-                                s.calendar.local(sp.from as i64),
-                                s.recipe.method.steps[sp.step].verb.name(),
-                                sp.to - sp.from,
-                                p.slack_of(sp.step).map(|(a, b)| (a - sp.from, b - sp.from)),
-                                e.map(|e| format!(
-                                    "T {:.1} rise {:.0} pH {:.2} tta {:.1}",
-                                    e.mean.0, e.rise.0, e.ph.0, e.tta.0
-                                ))
-                                .unwrap_or_default()
-                            );
-                        }
-                        let _ = dough;
-                        println!("    {:?}", p.trace.notes);
-                    }
-                }
-                Outcome::Nothing(r) => {
-                    for r in r {
-                        println!("  remedy {:?} cost {:.2}", r.breaches, r.plan.cost);
-                    }
-                }
+            let (outcome, w) = saturday(&r, &k);
+            wrong.extend(w);
+            planned += usize::from(matches!(outcome, Outcome::Plans(_)));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    assert!(planned >= 12, "only {planned} of 15 could be planned");
+}
+
+#[test]
+fn slack_is_real() {
+    let (r, k) = (recipe!("tidewater-batard"), kitchen!("cold-flat"));
+    let s = set_in(&r, &k, THURSDAY_EVENING);
+    let Outcome::Plans(plans) = plan(&s, &Request::by(SATURDAY_SIX)).unwrap() else {
+        panic!("no plan")
+    };
+    let p = &plans[0];
+    assert!(!p.slack.is_empty());
+    for &(step, early, late) in &p.slack {
+        let at = p.schedule.of(step).unwrap().from;
+        assert!(early <= at && at <= late, "step {step}: {early} {at} {late}");
+        for t in [early, late] {
+            let work = r.method.steps[step].hands_on.0 as i64;
+            for m in 0..work {
+                let local = s.calendar.local(t as i64 + m);
+                assert_eq!(k.hours.blocked(local), None, "step {step} at {local}");
             }
         }
     }
+}
+
+#[test]
+fn too_soon_says_how_much_later() {
+    let (r, k) = (recipe!("tidewater-batard"), kitchen!("warm-house"));
+    let s = set_in(&r, &k, THURSDAY_EVENING);
+    let Outcome::Nothing(remedies) = plan(&s, &Request::by(6.0 * 60.0)).unwrap() else {
+        panic!("bread in six hours from a cold start")
+    };
+    let later = remedies.iter().find_map(|x| match x.breaches.as_slice() {
+        [Breach::Late { ready, .. }] => Some(*ready),
+        _ => None,
+    });
+    let later = later.expect("later is always a way out");
+    assert!(matches!(plan(&s, &Request::by(later)).unwrap(), Outcome::Plans(_)), "{later}");
+}
+
+#[test]
+fn a_cue_nothing_reaches_is_named() {
+    let (mut r, k) = (recipe!("tidewater-batard"), kitchen!("cold-flat"));
+    for s in &mut r.method.steps {
+        if s.verb == Verb::Bulk {
+            s.good = Some(Window::Rise(quantity::Percent(350.0), quantity::Percent(380.0)));
+            let cue = Cue::Rise(quantity::Percent(365.0));
+            s.end = End::Cue { cue, least: Minutes(30.0), most: Minutes(540.0) };
+        }
+    }
+    let s = set_in(&r, &k, THURSDAY_EVENING);
+    let Outcome::Nothing(remedies) = plan(&s, &Request::by(SATURDAY_SIX)).unwrap() else {
+        panic!("a rise of 350 % was planned")
+    };
+    let named = remedies.iter().flat_map(|x| &x.breaches).any(|b| {
+        matches!(b, Breach::Window { step, reached, .. }
+            if r.method.steps[*step].verb == Verb::Bulk && *reached < 350.0)
+    });
+    assert!(named, "{:?}", remedies.iter().map(|x| &x.breaches).collect::<Vec<_>>());
+}
+
+#[test]
+fn hours_that_never_come_are_named() {
+    let (r, mut k) = (recipe!("tidewater-batard"), kitchen!("cold-flat"));
+    k.hours.never = vec!["daily 00:00-24:00".parse().unwrap()];
+    let s = set_in(&r, &k, THURSDAY_EVENING);
+    let Outcome::Nothing(remedies) = plan(&s, &Request::by(SATURDAY_SIX)).unwrap() else {
+        panic!("planned without hands")
+    };
+    let why = remedies.iter().flat_map(|x| &x.breaches).find_map(|b| match b {
+        Breach::Hours { why, .. } => Some(*why),
+        _ => None,
+    });
+    assert_eq!(why, Some(Blocked::Never));
+}
+
+#[test]
+fn the_past_and_the_far_future_are_refused() {
+    let (r, k) = (recipe!("tidewater-batard"), kitchen!("cold-flat"));
+    let s = set_in(&r, &k, THURSDAY_EVENING);
+    assert_eq!(plan(&s, &Request::by(-5.0)).unwrap_err(), PlanError::Past);
+    assert_eq!(plan(&s, &Request::by(f64::NAN)).unwrap_err(), PlanError::Past);
+    assert_eq!(plan(&s, &Request::by(1e6)).unwrap_err(), PlanError::TooFar);
+}
+
+#[test]
+fn a_night_that_crosses_a_clock_change_is_planned_by_elapsed_time() {
+    // 25 October 2026, London: 02:00 BST becomes 01:00 GMT, 485 minutes after 18:00 less an hour
+    let (r, k) = (recipe!("tidewater-batard"), kitchen!("cold-flat"));
+    let start = datetime(2026, 10, 23, 18, 0, 0, 0); // Friday
+    let change = 32 * 60; // Sunday 02:00
+    let flour = Scale::Pieces(2).total_flour(&r.formula, &r.yields).unwrap();
+    let calendar = Calendar { start, shifts: vec![(change, -60)] };
+    let s = Setting::new(&r, &k, ParameterSet::default_set(), flour, calendar).unwrap();
+    // Sunday 18:00 GMT is 49 hours on
+    let ready = 49.0 * 60.0;
+    let Outcome::Plans(plans) = plan(&s, &Request::by(ready)).unwrap() else { panic!("no plan") };
+    for p in &plans {
+        assert_eq!(broken_rules(&s, p, ready), Vec::<String>::new());
+        assert!(s.calendar.local(p.schedule.ready() as i64) <= datetime(2026, 10, 25, 18, 0, 0, 0));
+        for span in &p.schedule.spans {
+            // moments that need hands and were chosen on the grid stay on quarter hours
+            let local = s.calendar.local(span.from as i64);
+            if matches!(r.method.steps[span.step].verb, Verb::Divide | Verb::Build) {
+                assert_eq!(local.minute() % 15, 0, "{local}");
+            }
+        }
+    }
+}
+
+#[test]
+fn the_same_question_has_the_same_answer() {
+    let (r, k) = (recipe!("reedbed-seeded-boule"), kitchen!("mountain-village"));
+    let ask = || {
+        let s = set_in(&r, &k, THURSDAY_EVENING);
+        match plan(&s, &Request::by(SATURDAY_SIX)).unwrap() {
+            Outcome::Plans(p) => p.iter().map(|p| (p.cost.to_bits(), p.schedule.clone())).collect(),
+            Outcome::Nothing(_) => Vec::new(),
+        }
+    };
+    assert_eq!(ask(), ask());
 }

@@ -2,7 +2,7 @@
 
 use super::Setting;
 use crate::ferment::Dough;
-use crate::method::{Container, Cue, End, POKE_RISE, Place, Step, Verb, Window};
+use crate::method::{Cue, End, POKE_RISE, Place, Step, Verb, Window};
 use crate::properties::DoughThermal;
 use crate::recipe::PieceShape;
 use crate::warmth::{Around, Body, Shape, Surroundings, Vessel, heat_of_fermentation};
@@ -23,7 +23,6 @@ pub struct Lump {
     /// Since when, elapsed minutes.
     pub since_min: f64,
     around: Surroundings,
-    container: Container,
     /// Gas being made at the start of the last two steps, mmol/(kg h), and the last step's length.
     rate: Option<(f64, f64)>,
     /// Highest volume since mixing, L/kg: a levain past it is past its peak.
@@ -41,15 +40,14 @@ impl Lump {
         temp: Celsius,
         at_min: f64,
     ) -> Self {
-        let container = step.vessel.unwrap_or(Container::Tub);
-        let (vessel, shape) = holder(setting, container);
+        let vessel = step.vessel.unwrap_or_default();
+        let shape = shape_in(setting, vessel);
         let volume = dough.volume_l_per_kg(temp);
         Self {
             body: Body::new(mass, vessel, shape, temp, DoughThermal::LIGHTLY_RISEN),
             place: step.place,
             since_min: at_min,
             around: setting.surroundings(step.place, mass, at_min),
-            container,
             rate: None,
             top: volume,
             mixed_volume: volume,
@@ -63,23 +61,20 @@ impl Lump {
         if lost > 0.0 {
             self.dough.degas(lost, self.body.mean());
         }
-        let container = step.vessel.unwrap_or(match step.verb {
-            Verb::Divide => Container::Bench,
-            _ => self.container,
+        let vessel = step.vessel.unwrap_or(match step.verb {
+            Verb::Divide => Vessel::Bench,
+            _ => self.body.vessel(),
         });
+        let mass = self.body.mass();
         match step.verb {
             // handling mixes: one temperature all through
             Verb::Divide | Verb::Shape => {
-                self.container = container;
-                let (vessel, shape) = holder(setting, container);
-                let mass = self.body.mass().min(setting.recipe.yields.piece);
-                self.body.resize(mass, vessel, shape);
+                let piece = mass.min(setting.recipe.yields.piece);
+                self.body.resize(piece, vessel, shape_in(setting, vessel));
             }
             Verb::Preshape | Verb::Fold => self.body.set_uniform(self.body.mean()),
-            _ if container != self.container => {
-                self.container = container;
-                let (vessel, shape) = holder(setting, container);
-                self.body.resize(self.body.mass(), vessel, shape);
+            _ if vessel != self.body.vessel() => {
+                self.body.resize(mass, vessel, shape_in(setting, vessel));
             }
             _ => {}
         }
@@ -242,25 +237,17 @@ fn halves(a: &Around) -> (Around, Around) {
     )
 }
 
-/// Vessel and shape a container gives this recipe's dough.
-fn holder(setting: &Setting<'_>, c: Container) -> (Vessel, Shape) {
+/// The shape a vessel gives this recipe's dough.
+fn shape_in(setting: &Setting<'_>, vessel: Vessel) -> Shape {
     let y = &setting.recipe.yields;
     let (length, width) = y.footprint();
-    let piece = match y.shape {
-        PieceShape::Batard | PieceShape::Baguette => Shape::Log { length },
-        PieceShape::Boule | PieceShape::Roll => {
-            // proofed, a round piece is narrower than baked
+    match (vessel, y.shape) {
+        (Vessel::Jar | Vessel::Tub | Vessel::Bowl | Vessel::Exactly(_), _) => Shape::Lump,
+        (_, PieceShape::Batard | PieceShape::Baguette) => Shape::Log { length },
+        // proofed, a round piece is narrower than baked
+        (_, PieceShape::Boule | PieceShape::Roll) => {
             Shape::Boule { width: Millimetres(width.0 * 0.9) }
         }
-        PieceShape::Pan => Shape::Tin { length, width },
-    };
-    match c {
-        Container::Jar => (Vessel::GlassJar, Shape::Lump),
-        Container::Tub => (Vessel::PlasticTub, Shape::Lump),
-        Container::Bowl => (Vessel::SteelBowl, Shape::Lump),
-        Container::Banneton => (Vessel::Banneton, piece),
-        Container::Couche => (Vessel::Couche, piece),
-        Container::Pan => (Vessel::SteelBowl, piece),
-        Container::Bench => (Vessel::Bare, piece),
+        (_, PieceShape::Pan) => Shape::Tin { length, width },
     }
 }

@@ -44,6 +44,8 @@ pub struct Span {
 /// Water for a mixing: what was wanted, what exists, what comes of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WaterUse {
+    /// Index of the step that mixes.
+    pub step: usize,
     /// Dough temperature wanted.
     pub wanted: Celsius,
     /// Water temperature to use; none when no water is poured.
@@ -104,6 +106,23 @@ pub struct Sample {
 
 fn place_name<S: Serializer>(p: &Place, s: S) -> Result<S::Ok, S::Error> {
     s.serialize_str(p.name())
+}
+
+impl Trace {
+    /// The water simulated for a build or a mix.
+    pub fn water_of(&self, step: usize) -> Option<&WaterUse> {
+        self.lines.iter().flat_map(|l| &l.water).find(|w| w.step == step)
+    }
+
+    /// The dough's own line.
+    pub fn dough(&self) -> Option<&Line> {
+        self.lines.last()
+    }
+
+    /// The last sample of a step, as its result.
+    pub fn result_of(&self, step: usize) -> Option<&Sample> {
+        self.lines.iter().flat_map(|l| &l.samples).rfind(|s| s.step == step)
+    }
 }
 
 impl Sample {

@@ -15,14 +15,15 @@ fn near(ours: f64, reference: f64, slack: f64) {
 
 fn ball(kg: f64, h: f64) -> Body {
     let mass = Grams(1000.0 * kg);
-    let mut body = Body::new(mass, Vessel::Bare, Shape::Lump, WARM, DoughThermal::LIGHTLY_RISEN);
+    let mut body = Body::new(mass, Vessel::Bench, Shape::Lump, WARM, DoughThermal::LIGHTLY_RISEN);
     body.move_to(Air::Exactly(h));
     body
 }
 
 fn exactly(r_mm: f64, m: f64, u: f64) -> Body {
     let shape = Shape::Exactly { r: Millimetres(r_mm), m };
-    let mut body = Body::new(Grams(1000.0), Vessel::Bare, shape, WARM, DoughThermal::LIGHTLY_RISEN);
+    let mut body =
+        Body::new(Grams(1000.0), Vessel::Bench, shape, WARM, DoughThermal::LIGHTLY_RISEN);
     body.move_to(Air::Exactly(u));
     body
 }
@@ -117,7 +118,7 @@ fn time_constants() {
         near(unit * s.time_to(0.2, true), mean, 0.005_1);
         near(body.plain_lumped_hours() * libm::log(5.0), lumped, 0.005_1);
         near(body.lumped_hours(), mended, 0.005_1);
-        // the mended constant: within 3 % up to 2 kg, 5.5 % at 5 kg
+        // the mended constant: within 3.5 % up to 2 kg, 5.5 % at 5 kg
         near(body.lumped_hours() / tau, 1.0, if kg > 2.0 { 0.055 } else { 0.035 });
     }
 }
@@ -150,7 +151,7 @@ fn within_two_hundredths_of_the_series() {
 }
 
 /// Source: our reference, an implicit first-order scheme with 40 cells and 10 s steps;
-/// regression. Slack: its own distance from the series (0.02 °C at the core of 1 kg after 2 h).
+/// regression. It lies within 0.007 °C of the series; the slack is the accuracy aimed at.
 #[test]
 fn a_night_in_the_fridge_and_two_hours_on_the_bench() {
     for (kg, rows) in [
@@ -179,25 +180,25 @@ fn a_night_in_the_fridge_and_two_hours_on_the_bench() {
         for &(hour, core, mean) in rows {
             rest(&mut body, hour - at, COLD, 0.0);
             at = hour;
-            near(body.core().0, core, 0.03);
-            near(body.mean().0, mean, 0.03);
+            near(body.core().0, core, 0.02);
+            near(body.mean().0, mean, 0.02);
         }
         if kg == 1.0 {
             rest(&mut body, 1.0, Celsius(22.0), 0.0);
-            near(body.core().0, 6.222, 0.03);
-            near(body.mean().0, 10.320, 0.03);
+            near(body.core().0, 6.222, 0.02);
+            near(body.mean().0, 10.320, 0.02);
             rest(&mut body, 1.0, Celsius(22.0), 0.0);
-            near(body.core().0, 11.017, 0.03);
-            near(body.mean().0, 14.169, 0.03);
+            near(body.core().0, 11.017, 0.02);
+            near(body.mean().0, 14.169, 0.02);
         }
     }
     let mut slab = exactly(40.0, 0.0, 5.1);
     rest(&mut slab, 1.0, COLD, 0.0);
-    near(slab.core().0, 22.495, 0.03);
-    near(slab.mean().0, 21.129, 0.03);
+    near(slab.core().0, 22.495, 0.02);
+    near(slab.mean().0, 21.129, 0.02);
     rest(&mut slab, 3.0, COLD, 0.0);
-    near(slab.core().0, 15.843, 0.03);
-    near(slab.mean().0, 14.930, 0.03);
+    near(slab.core().0, 15.843, 0.02);
+    near(slab.mean().0, 14.930, 0.02);
 }
 
 /// Source: our reference; regression. 2 kg at 26 °C in a room of 26 °C, 0.57 W/kg.
@@ -209,8 +210,8 @@ fn a_warm_bulk_warms_itself() {
     let mut body = ball(2.0, 8.0);
     body.set_uniform(Celsius(26.0));
     rest(&mut body, 6.0, Celsius(26.0), 0.57);
-    near(body.core().0, 28.69, 0.015);
-    near(body.mean().0, 27.96, 0.015);
+    near(body.core().0, 28.69, 0.02);
+    near(body.mean().0, 27.96, 0.02);
 }
 
 /// Law: heat that cannot leave warms the dough by q/cp.
@@ -253,7 +254,7 @@ fn halving_the_step_quarters_the_error() {
         }
         (body.core().0, body.mean().0, body.surface().0)
     };
-    // small enough that no jump is seen and nothing is cut
+    // the first quarter hour is cut finer still; what follows is smooth
     let (a, b, c) = (run(1.0 / 16.0), run(1.0 / 32.0), run(1.0 / 512.0));
     for (a, b, c) in [(a.0, b.0, c.0), (a.1, b.1, c.1), (a.2, b.2, c.2)] {
         let ratio = (a - c) / (b - c);
@@ -277,8 +278,8 @@ fn the_order_of_things() {
     let held = |vessel| {
         mean(Body::new(Grams(900.0), vessel, Shape::Lump, WARM, DoughThermal::LIGHTLY_RISEN))
     };
-    assert!(held(Vessel::SteelBowl) < held(Vessel::PlasticTub));
-    assert!(held(Vessel::PlasticTub) < held(Vessel::Banneton));
+    assert!(held(Vessel::Bowl) < held(Vessel::Tub));
+    assert!(held(Vessel::Tub) < held(Vessel::Banneton));
     assert!(held(Vessel::Banneton) < held(Vessel::Bag));
 }
 
@@ -361,7 +362,7 @@ proptest! {
     ) {
         let shape = Shape::Exactly { r: Millimetres(r), m };
         let mut body = Body::new(
-            Grams(grams), Vessel::Bare, shape, Celsius(start), DoughThermal::LIGHTLY_RISEN,
+            Grams(grams), Vessel::Bench, shape, Celsius(start), DoughThermal::LIGHTLY_RISEN,
         );
         body.move_to(Air::Exactly(u));
         let (lo, hi) = (start.min(air), start.max(air));
@@ -384,15 +385,16 @@ proptest! {
     fn nonsense_stays_finite(
         mass in prop::num::f64::ANY, start in prop::num::f64::ANY, k in prop::num::f64::ANY,
         rho in prop::num::f64::ANY, cp in prop::num::f64::ANY, u in prop::num::f64::ANY,
-        dt in -1.0..50.0f64, air in prop::num::f64::ANY, heat in prop::num::f64::ANY,
+        dt in -1.0..50.0f64, long in prop::num::f64::ANY, air in prop::num::f64::ANY, heat in prop::num::f64::ANY,
     ) {
         let mut body = Body::new(
             Grams(mass), Vessel::Exactly(u), Shape::Boule { width: Millimetres(k) },
             Celsius(start), DoughThermal { k, rho, cp },
         );
         body.move_to(Air::Exactly(u));
-        for heat in [0.0, heat.clamp(-100.0, 100.0)] {
+        for heat in [0.0, heat] {
             body.step(Hours(dt), Celsius(air), heat);
+            body.step(Hours(long), Celsius(air), 0.0);
             body.step(Hours(0.1), (Celsius(air), Celsius(dt), Celsius(start)), heat);
             prop_assert!(body.core().0.is_finite() && body.mean().0.is_finite());
         }

@@ -4,54 +4,62 @@ use crate::numerics::root;
 use quantity::Millimetres;
 use std::f64::consts::PI;
 
-/// What holds the dough. Each is a resistance to heat in series with the air's.
+/// What the dough sits in. Each is a resistance to heat in series with the air's.
 ///
 /// Values are our estimates from thickness over conductivity, ±50 %; *from memory* where a
 /// material's conductivity enters.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub enum Vessel {
-    /// Bare dough, or only a cloth thrown over.
-    Bare,
+    /// Open on the bench, or only a cloth thrown over.
+    Bench,
     /// Plastic tub, 2 mm wall.
     #[default]
-    PlasticTub,
+    Tub,
     /// Steel bowl.
-    SteelBowl,
+    Bowl,
     /// Glass jar, 4 mm wall.
-    GlassJar,
+    Jar,
     /// Proofing basket with its cloth.
     Banneton,
     /// Linen fold on the bench or a board.
     Couche,
-    /// Basket or tin in a bag that keeps some 8 mm of air.
+    /// Steel baking pan.
+    Pan,
+    /// Basket or pan in a bag that keeps some 8 mm of air.
     Bag,
     /// A resistance of the baker's own, m² K/W.
     Exactly(f64),
 }
 
 impl Vessel {
-    /// Names in files.
-    pub const NAMES: [(&'static str, Self); 7] = [
-        ("bare", Self::Bare),
-        ("plastic tub", Self::PlasticTub),
-        ("steel bowl", Self::SteelBowl),
-        ("glass jar", Self::GlassJar),
+    /// All that can be named in files.
+    pub const NAMES: [(&'static str, Self); 8] = [
+        ("jar", Self::Jar),
+        ("tub", Self::Tub),
+        ("bowl", Self::Bowl),
         ("banneton", Self::Banneton),
         ("couche", Self::Couche),
+        ("pan", Self::Pan),
         ("bag", Self::Bag),
+        ("bench", Self::Bench),
     ];
+
+    /// Its name in files; a resistance of the baker's own has none and reads as bench.
+    pub fn name(self) -> &'static str {
+        Self::NAMES.iter().find(|(_, v)| *v == self).map_or("bench", |(n, _)| n)
+    }
 
     /// Thermal resistance of the wall, m² K/W.
     pub fn resistance_m2_k_per_w(self) -> f64 {
         match self {
-            Self::PlasticTub => 0.01,
-            Self::SteelBowl => 0.002,
-            Self::GlassJar => 0.004, // 4 mm at 1 W/(m K)
+            Self::Tub => 0.01,
+            Self::Bowl | Self::Pan => 0.002,
+            Self::Jar => 0.004, // 4 mm at 1 W/(m K)
             Self::Banneton => 0.07,
             Self::Couche => 0.04, // 2 mm of linen at 0.05 W/(m K)
             Self::Bag => 0.15,
             Self::Exactly(r) if r > 0.0 => r.min(1e3),
-            Self::Bare | Self::Exactly(_) => 0.0, // NaN too
+            Self::Bench | Self::Exactly(_) => 0.0, // NaN too
         }
     }
 
@@ -143,7 +151,7 @@ pub fn geometry(volume_m3: f64, shape: Shape) -> (f64, f64) {
     let metres = |l: Millimetres| if l.0 > 1.0 { l.0.min(1e5) / 1000.0 } else { 1e-3 };
     let ball = libm::cbrt(3.0 * v / (4.0 * PI));
     let of_surface = |r: f64, s: f64| (r, (r * s / v - 1.0).clamp(0.0, 2.0));
-    match shape {
+    let (r, m) = match shape {
         Shape::Lump => (ball, 2.0),
         Shape::Vat { width, insulated_base } => {
             let width = metres(width);
@@ -184,7 +192,8 @@ pub fn geometry(volume_m3: f64, shape: Shape) -> (f64, f64) {
         }
         Shape::Slab { thickness } => (metres(thickness) / 2.0, 0.0),
         Shape::Exactly { r, m } => (metres(r), if m.is_nan() { 2.0 } else { m.clamp(0.0, 2.0) }),
-    }
+    };
+    (r.max(5e-4), m) // no dough is thinner than a millimetre
 }
 
 #[cfg(test)]
@@ -198,8 +207,8 @@ mod tests {
     /// Source: our reference derivation, section on heat transfer; computed.
     #[test]
     fn walls_and_air_in_series() {
-        near(Vessel::PlasticTub.transfer(Air::Still), 7.4, 0.05);
-        near(Vessel::SteelBowl.transfer(Air::Still), 7.9, 0.05);
+        near(Vessel::Tub.transfer(Air::Still), 7.4, 0.05);
+        near(Vessel::Bowl.transfer(Air::Still), 7.9, 0.05);
         near(Vessel::Banneton.transfer(Air::Still), 5.1, 0.05);
         near(Vessel::Bag.transfer(Air::Still), 3.6, 0.05);
     }

@@ -1,0 +1,207 @@
+//! What can be typed. Help, completions and the manual come from here.
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use quantity::{Celsius, Grams, Percent, Units};
+use std::path::PathBuf;
+
+/// Plan, simulate and bake naturally leavened hearth bread on purpose.
+#[derive(Parser)]
+#[command(name = "grigne", version, max_term_width = 100, arg_required_else_help = true)]
+pub(crate) struct Args {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+#[derive(Subcommand)]
+pub(crate) enum Command {
+    /// Weights in the trade's layout: total formula, preferments, final dough
+    Formula(FormulaArgs),
+    /// Water temperature and ice for the wanted dough temperature
+    Water(WaterArgs),
+    /// Simulate the dough up to the oven: temperature, rise, acidity, readiness
+    Ferment(FermentArgs),
+    /// A timeline that fits the dough, your hours and the time you want bread
+    Plan(PlanArgs),
+    /// Completions for a shell, to its standard place or sourced
+    Completions {
+        /// Which shell
+        shell: clap_complete::Shell,
+    },
+    /// The manual, in troff
+    Man,
+}
+
+/// The recipe and how much of it.
+#[derive(ClapArgs)]
+pub(crate) struct RecipeArgs {
+    /// Recipe file; - reads standard input
+    pub(crate) recipe: PathBuf,
+    /// Make this many pieces
+    #[arg(long, value_name = "N", group = "scale", value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    pub(crate) pieces: Option<u32>,
+    /// Use this much flour in all, such as "1 kg"
+    #[arg(long, value_name = "MASS", group = "scale")]
+    pub(crate) flour: Option<Grams>,
+    /// Make this much dough
+    #[arg(long, value_name = "MASS", group = "scale")]
+    pub(crate) dough: Option<Grams>,
+    /// Use up this much ripe starter as seed
+    #[arg(long, value_name = "MASS", group = "scale")]
+    pub(crate) starter: Option<Grams>,
+    /// Fill the kitchen's hearth once
+    #[arg(long, group = "scale", requires = "kitchen")]
+    pub(crate) fill_hearth: bool,
+    /// Kitchen file; an ordinary kitchen when none is given
+    #[arg(short, long, value_name = "FILE")]
+    pub(crate) kitchen: Option<PathBuf>,
+}
+
+/// How to print.
+#[derive(ClapArgs)]
+pub(crate) struct OutArgs {
+    /// Units to show
+    #[arg(long, value_enum, default_value_t = UnitsArg::Metric)]
+    pub(crate) units: UnitsArg,
+    /// JSON instead of text; its shape is in docs/json.md
+    #[arg(long, group = "format")]
+    pub(crate) json: bool,
+    /// Write to this file instead of the terminal
+    #[arg(short, long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum UnitsArg {
+    /// Grams and °C
+    Metric,
+    /// Ounces and °F
+    Us,
+}
+
+impl From<UnitsArg> for Units {
+    fn from(u: UnitsArg) -> Self {
+        match u {
+            UnitsArg::Metric => Self::Metric,
+            UnitsArg::Us => Self::Us,
+        }
+    }
+}
+
+/// Which clock to go by.
+#[derive(ClapArgs)]
+pub(crate) struct ClockArgs {
+    /// Take this as the present, such as "2026-11-26 18:00"; the computer's clock otherwise
+    #[arg(long, value_name = "TIME")]
+    pub(crate) now: Option<String>,
+    /// Time zone, such as Europe/Lisbon; the kitchen's otherwise
+    #[arg(long, value_name = "ZONE")]
+    pub(crate) zone: Option<String>,
+    /// Parameter set of the dough model: first (as specified) or mended
+    #[arg(long, value_name = "NAME", default_value = "mended")]
+    pub(crate) parameters: String,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct FormulaArgs {
+    #[command(flatten)]
+    pub(crate) recipe: RecipeArgs,
+    /// Show what changed against this other version
+    #[arg(long, value_name = "RECIPE")]
+    pub(crate) diff: Option<PathBuf>,
+    /// Reshare the first two flours so that the blend has this protein, such as "12.5 %"
+    #[arg(long, value_name = "PERCENT")]
+    pub(crate) blend_protein: Option<Percent>,
+    /// Show exact weights instead of the scale's steps
+    #[arg(long)]
+    pub(crate) exact: bool,
+    /// Write the recipe file anew, every default filled in
+    #[arg(long, group = "format")]
+    pub(crate) write: bool,
+    #[command(flatten)]
+    pub(crate) out: OutArgs,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct WaterArgs {
+    #[command(flatten)]
+    pub(crate) recipe: RecipeArgs,
+    /// Dough temperature wanted; the recipe's otherwise
+    #[arg(long, value_name = "TEMP")]
+    pub(crate) wanted: Option<Celsius>,
+    /// Room temperature now
+    #[arg(long, value_name = "TEMP")]
+    pub(crate) room: Option<Celsius>,
+    /// Flour temperature now; the room's otherwise
+    #[arg(long, value_name = "TEMP")]
+    pub(crate) flour_temp: Option<Celsius>,
+    /// Preferment temperature now; the room's otherwise
+    #[arg(long, value_name = "TEMP")]
+    pub(crate) preferment_temp: Option<Celsius>,
+    /// Temperature of the water of a batch you measured: gives your friction and mixing heat
+    #[arg(long, value_name = "TEMP", requires = "measured_dough")]
+    pub(crate) measured_water: Option<Celsius>,
+    /// Temperature of the dough of that batch
+    #[arg(long, value_name = "TEMP", requires = "measured_water")]
+    pub(crate) measured_dough: Option<Celsius>,
+    #[command(flatten)]
+    pub(crate) out: OutArgs,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct FermentArgs {
+    #[command(flatten)]
+    pub(crate) recipe: RecipeArgs,
+    /// When the first build is mixed, such as "Fri 20:00"; now otherwise
+    #[arg(long, value_name = "TIME")]
+    pub(crate) start: Option<String>,
+    /// Bulk through the fridge
+    #[arg(long)]
+    pub(crate) cold_bulk: bool,
+    /// Proof in the fridge
+    #[arg(long)]
+    pub(crate) cold_proof: bool,
+    /// Every sample as CSV
+    #[arg(long, group = "format")]
+    pub(crate) csv: bool,
+    /// A plot as SVG
+    #[arg(long, group = "format")]
+    pub(crate) svg: bool,
+    #[command(flatten)]
+    pub(crate) clock: ClockArgs,
+    #[command(flatten)]
+    pub(crate) out: OutArgs,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct PlanArgs {
+    #[command(flatten)]
+    pub(crate) recipe: RecipeArgs,
+    /// When the bread should be cooled, such as "Sat 18:00" (the next one)
+    #[arg(long, value_name = "TIME")]
+    pub(crate) ready: String,
+    /// Show every way through the method that works, not only the best
+    #[arg(long)]
+    pub(crate) all: bool,
+    /// Every sample of the best plan as CSV
+    #[arg(long, group = "format")]
+    pub(crate) csv: bool,
+    /// The best plan as a plot, SVG
+    #[arg(long, group = "format")]
+    pub(crate) svg: bool,
+    /// The best plan as a calendar (iCalendar)
+    #[arg(long, group = "format")]
+    pub(crate) ics: bool,
+    #[command(flatten)]
+    pub(crate) clock: ClockArgs,
+    #[command(flatten)]
+    pub(crate) out: OutArgs,
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn the_definitions_hold_together() {
+        use clap::CommandFactory;
+        super::Args::command().debug_assert();
+    }
+}

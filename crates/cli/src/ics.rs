@@ -1,0 +1,235 @@
+//! A plan as a calendar (RFC 5545): one event a step that needs hands, and one when the bread
+//! is ready, each with a reminder.
+
+use engine::plan::Plan;
+use engine::run::Setting;
+use icalendar::{Alarm, Calendar, Component, Event, EventLike, Property, Trigger};
+use jiff::tz::TimeZone;
+use jiff::{SignedDuration, Timestamp};
+
+/// Who made the file.
+const PRODID: &str = "-//grigne//grigne plan 1//EN";
+/// How long before a step it reminds.
+const BEFORE: &str = "-PT5M";
+/// How long the moment the bread is ready lasts in a calendar, minutes.
+const READY_MIN: f64 = 15.0;
+
+/// Writes a plan as a calendar. `start` is elapsed minute 0 and the stamp of every event: no
+/// clock is read, the same plan gives the same bytes. Instants are written in UTC, so clock
+/// changes cannot move them; `zone` is only named, as the calendar's own. `text` gives summary
+/// and description of a step; the moment of readiness is asked for as step `steps.len()`.
+pub(crate) fn calendar(
+    setting: &Setting<'_>,
+    plan: &Plan,
+    zone: &TimeZone,
+    start: Timestamp,
+    text: &dyn Fn(usize) -> (String, String),
+) -> String {
+    let mut calendar = Calendar::empty();
+    for (key, value) in
+        [("VERSION", "2.0"), ("PRODID", PRODID), ("CALSCALE", "GREGORIAN"), ("METHOD", "PUBLISH")]
+    {
+        calendar.append_property(Property::new(key, value));
+    }
+    calendar.append_property(Property::new("X-WR-CALNAME", plain(&setting.recipe.title)));
+    if let Some(name) = zone.iana_name() {
+        calendar.append_property(Property::new("X-WR-TIMEZONE", plain(name)));
+    }
+    let steps = &setting.recipe.method.steps;
+    let mut spans = plan.schedule.spans.clone();
+    spans.sort_by(|a, b| a.from.total_cmp(&b.from).then(a.step.cmp(&b.step)));
+    for span in spans {
+        let Some(step) = steps.get(span.step) else { continue };
+        if step.hands_on.0 > 0.0 {
+            let one = event(setting, start, span.step, span.from, step.hands_on.0, text);
+            calendar.extend(one);
+        }
+    }
+    calendar.extend(event(setting, start, steps.len(), plan.schedule.ready(), READY_MIN, text));
+    without_alarm_stamps(&calendar.to_string())
+}
+
+/// One event; none when its time lies outside the calendar.
+fn event(
+    setting: &Setting<'_>,
+    start: Timestamp,
+    step: usize,
+    from_min: f64,
+    minutes: f64,
+    text: &dyn Fn(usize) -> (String, String),
+) -> Option<Event> {
+    let from = instant(start, from_min)?;
+    // at least a minute: an event without length is hidden by some readers
+    let to = instant(start, from_min + minutes.clamp(1.0, 1440.0))?;
+    let (summary, description) = text(step);
+    let uid = uid(&setting.recipe.title, step, &from);
+    let summary = plain(&summary);
+    let mut event = Event::new();
+    event
+        .add_property("UID", format!("{uid}@grigne"))
+        .add_property("DTSTAMP", instant(start, 0.0)?)
+        .add_property("DTSTART", from)
+        .add_property("DTEND", to)
+        .add_property("SUMMARY", summary.clone())
+        .add_property("DESCRIPTION", plain(&description))
+        .add_property("SEQUENCE", "0");
+    // The crate's own duration type is not ours to name: read one, then write it our way.
+    if let Ok(trigger) = Trigger::try_from(&Property::new("TRIGGER", "PT5M")) {
+        let mut alarm = Alarm::display(&summary, trigger);
+        alarm
+            .append_property(Property::new("TRIGGER", BEFORE))
+            .add_property("UID", format!("{uid}-alarm@grigne"))
+            .add_property("DTSTAMP", STAMP);
+        event.alarm(alarm.done());
+    }
+    Some(event.done())
+}
+
+/// The crate stamps every part, alarms too, with the time of day; an alarm has no stamp in RFC
+/// 5545. This one is put in its place and taken out again.
+const STAMP: &str = "19700101T000000Z";
+
+fn without_alarm_stamps(text: &str) -> String {
+    text.replace(&format!("DTSTAMP:{STAMP}\r\n"), "")
+}
+
+/// An elapsed minute in UTC; none outside the years a calendar has.
+fn instant(start: Timestamp, minute: f64) -> Option<String> {
+    // four weeks are planned at most; a hundred years are surely a mistake
+    if minute.is_nan() || minute.abs() > 5.3e7 {
+        return None;
+    }
+    let seconds = (minute * 60.0).round() as i64;
+    let at = start.checked_add(SignedDuration::from_secs(seconds)).ok()?;
+    let t = TimeZone::UTC.to_datetime(at);
+    (t.year() >= 0).then(|| {
+        format!(
+            "{:04}{:02}{:02}T{:02}{:02}{:02}Z",
+            t.year(),
+            t.month(),
+            t.day(),
+            t.hour(),
+            t.minute(),
+            t.second()
+        )
+    })
+}
+
+/// A name for an event that stays while recipe, step and time stay (FNV-1a).
+fn uid(title: &str, step: usize, from: &str) -> String {
+    let hash = format!("{title}\n{step}\n{from}")
+        .bytes()
+        .fold(0xcbf2_9ce4_8422_2325_u64, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01b3));
+    format!("{hash:016x}")
+}
+
+/// Text without what a calendar cannot hold: one kind of line end, no control characters.
+fn plain(text: &str) -> String {
+    text.replace("\r\n", "\n")
+        .replace('\r', "\n")
+        .chars()
+        .filter(|c| *c == '\n' || !c.is_control())
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use engine::file::read_recipe;
+    use engine::formula::Scale;
+    use engine::hours::Calendar as Clock;
+    use engine::kitchen::Kitchen;
+    use engine::parameters::ParameterSet;
+    use engine::recipe::Recipe;
+    use jiff::civil::datetime;
+    use quantity::Minutes;
+
+    fn recipe() -> Recipe {
+        read_recipe(include_str!("../../../examples/ferry-lane/recipes/tidewater-batard.toml"))
+            .unwrap()
+    }
+
+    /// A plan over the night in which the clocks of London go back, from Saturday 18:00.
+    fn written(recipe: &Recipe, words: &str) -> (Plan, String) {
+        let kitchen = Kitchen::unknown();
+        let flour = Scale::Pieces(2).total_flour(&recipe.formula, &recipe.yields).unwrap();
+        let zone = TimeZone::get("Europe/London").unwrap();
+        let local = datetime(2026, 10, 24, 18, 0, 0, 0);
+        let start = zone.to_timestamp(local).unwrap();
+        let clock = Clock { start: local, shifts: vec![(8 * 60, -60)] };
+        let setting =
+            Setting::new(recipe, &kitchen, ParameterSet::default_set(), flour, clock).unwrap();
+        let schedule = setting.follow(recipe.method.paths()[0], 0.0).unwrap();
+        let trace = setting.run(&schedule, Minutes(15.0)).unwrap();
+        let plan = Plan { schedule, cost: 0.0, slack: Vec::new(), trace };
+        let text = |i: usize| (format!("step {i} {words}"), format!("do it: {words}"));
+        let out = calendar(&setting, &plan, &zone, start, &text);
+        (plan, out)
+    }
+
+    #[test]
+    fn reads_back_as_written() {
+        let recipe = recipe();
+        let words = "fold; then rest, \\ \"gently\"\nfor as long as it needs: ä 老虎 ".repeat(4);
+        let (plan, out) = written(&recipe, &words);
+        let read: Calendar = out.parse().unwrap();
+        let hands = |i: usize| recipe.method.steps[i].hands_on.0 > 0.0;
+        let expected = plan.schedule.spans.iter().filter(|s| hands(s.step)).count() + 1;
+        let events: Vec<&Event> = read.events().collect();
+        assert_eq!(events.len(), expected);
+        for e in &events {
+            assert!(e.get_summary().unwrap().ends_with(&words));
+            assert_eq!(e.get_description().unwrap(), format!("do it: {words}"));
+        }
+        assert_eq!(out.matches("BEGIN:VALARM").count(), expected);
+        assert_eq!(out.matches("TRIGGER:-PT5M").count(), expected);
+        assert_eq!(out.matches("DTSTAMP:20261024T170000Z").count(), expected);
+        assert_eq!(out.matches("DTSTAMP").count(), expected);
+        let mut uids: Vec<&str> = events.iter().map(|e| e.get_uid().unwrap()).collect();
+        uids.sort_unstable();
+        uids.dedup();
+        assert_eq!(uids.len(), expected);
+        assert_eq!(read.property_value("PRODID"), Some(PRODID));
+        assert_eq!(written(&recipe, &words).1, out);
+    }
+
+    #[test]
+    fn instants_do_not_move_with_the_clocks() {
+        let recipe = recipe();
+        let (plan, out) = written(&recipe, "x");
+        // 18:00 in London in summer is 17:00 UTC, and minutes run on through the night
+        assert!(out.contains("DTSTART:20261024T170000Z"));
+        let mix = recipe.method.steps.iter().position(|s| s.verb == engine::method::Verb::Mix);
+        let from = plan.schedule.of(mix.unwrap()).unwrap().from;
+        assert!(from > 8.0 * 60.0, "the dough is mixed after the change");
+        let minutes = 17 * 60 + from as i64 - 1440;
+        let utc = format!("20261025T{:02}{:02}00Z", minutes / 60, minutes % 60);
+        assert!(out.contains(&format!("DTSTART:{utc}")), "{utc}");
+    }
+
+    #[test]
+    fn lines_are_short_and_end_in_crlf() {
+        let mut recipe = recipe();
+        recipe.title = "Bröd, \"stort\"; \r\n\u{7}BEGIN:VEVENT ".repeat(12);
+        let (_, out) = written(&recipe, &"é, ".repeat(100));
+        assert!(out.ends_with("END:VCALENDAR\r\n"));
+        for line in out.split("\r\n") {
+            assert!(line.len() <= 75, "{line}");
+            assert!(!line.contains(['\r', '\n']));
+        }
+        let begins = out.split("\r\n").filter(|l| *l == "BEGIN:VEVENT").count();
+        assert_eq!(begins, out.split("\r\n").filter(|l| *l == "END:VEVENT").count());
+        let read: Calendar = out.parse().unwrap();
+        assert_eq!(read.events().count(), begins);
+    }
+
+    #[test]
+    fn absurd_times_are_left_out() {
+        let start = Timestamp::UNIX_EPOCH;
+        for t in [f64::NAN, f64::INFINITY, -1e300, 1e12] {
+            assert_eq!(instant(start, t), None);
+        }
+        assert_eq!(instant(start, -0.4), Some("19691231T235936Z".into()));
+        assert_eq!(instant(Timestamp::MAX, 600.0), None);
+    }
+}

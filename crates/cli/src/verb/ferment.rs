@@ -1,0 +1,184 @@
+//! `ferment`: the dough simulated up to the oven.
+
+use super::document;
+use crate::args::FermentArgs;
+use crate::fail::Failure;
+use crate::when::{Clock, day, time};
+use crate::{csv, input, out, plot, table};
+use engine::method::{Path, Window};
+use engine::plan::windows;
+use engine::readiness::{bulk_habit, cold_mark};
+use engine::run::{Sample, Setting, Trace};
+use quantity::{Minutes, Percent, Units};
+use serde_json::json;
+use std::fmt::Write as _;
+
+pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
+    let recipe = input::recipe(&args.recipe.recipe)?;
+    let kitchen = input::kitchen(&args.recipe)?;
+    let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
+    let clock = Clock::new(&args.clock, &kitchen.zone)?;
+    let start = args.start.as_deref().map_or(Ok(0.0), |t| clock.parse(t))?;
+    let set = input::parameters(&args.clock)?;
+    let setting = Setting::new(&recipe, &kitchen, set, flour, clock.calendar())
+        .map_err(Failure::plain)?;
+    let path = Path { cold_bulk: args.cold_bulk, cold_proof: args.cold_proof };
+    let paths = recipe.method.paths();
+    let path = if paths.contains(&path) {
+        path
+    } else if !args.cold_bulk && !args.cold_proof && paths.len() == 1 {
+        paths[0]
+    } else {
+        let known: Vec<&str> = paths.iter().map(|p| p.words()).collect();
+        return Err(Failure::wish(
+            format!("this recipe has no steps for {}", path.words()),
+            format!("it has {}", known.join("; ")),
+        ));
+    };
+    let schedule = setting.follow(path, start).map_err(Failure::plain)?;
+    let trace = setting.run(&schedule, Minutes(5.0)).map_err(Failure::plain)?;
+    let slack = windows(&setting, &schedule).map_err(Failure::plain)?;
+    let mark = cold_mark(&setting, &schedule).map_err(Failure::plain)?;
+    let to = args.out.out.as_deref();
+    let units: Units = args.out.units.into();
+    if args.csv {
+        return out::bytes(csv::trace(&trace, &setting).as_bytes(), to);
+    }
+    if args.svg {
+        let svg = plot::trace(&setting, &schedule, &trace, &slack, units);
+        return out::bytes(svg.as_bytes(), to);
+    }
+    if args.out.json {
+        return out::json(
+            &document(
+                "ferment",
+                json!({
+                    "title": recipe.title,
+                    "kitchen": kitchen.name,
+                    "parameters": set.name,
+                    "start": clock.now.datetime().to_string(),
+                    "zone": clock.zone().iana_name(),
+                    "path": path.words(),
+                    "trace": trace,
+                    "windows": slack_json(&slack),
+                    "cold_mark": mark,
+                    "notes": trace.notes.iter().map(ToString::to_string).collect::<Vec<_>>(),
+                }),
+            ),
+            to,
+        );
+    }
+    let mut text = format!("{} in {}\n", table::bold(&recipe.title), kitchen.name);
+    let _ = writeln!(text, "{}", table::dim(engine::plan::path_words(path, &setting)));
+    text += &lines(&setting, &trace, &slack, units);
+    if let Some(mark) = mark {
+        let (lo, hi) = bulk_habit(mark.dough);
+        let _ = writeln!(
+            text,
+            "\n{}",
+            table::wrapped(
+                &format!(
+                    "Before the fridge: bakers divide a dough of {} at a rise of {:.0} to {:.0} %; by the gas it still makes while cooling this one is ready at {:.0} %, about {}.",
+                    mark.dough.show(units),
+                    lo.0,
+                    hi.0,
+                    mark.rise.0,
+                    time(setting.calendar.local(mark.minute as i64)),
+                ),
+                0,
+                0
+            )
+        );
+    }
+    text += &closing(&trace);
+    out::text(&text, to)
+}
+
+/// How early and how late steps may start, for JSON.
+pub(super) fn slack_json(slack: &[(usize, f64, f64)]) -> serde_json::Value {
+    slack
+        .iter()
+        .map(|(step, from, to)| json!({ "step": step, "from": from, "to": to }))
+        .collect()
+}
+
+/// What to know before trusting a forecast.
+pub(super) fn closing(trace: &Trace) -> String {
+    let mut text = String::new();
+    for n in &trace.notes {
+        let _ = writeln!(text, "\nnote: {}.", table::wrapped(&n.to_string(), 6, 6));
+    }
+    let _ = writeln!(
+        text,
+        "\n{}",
+        table::dim(&table::wrapped(
+            "One simulated dough, no band yet: starters differ by a third and more in speed. Judge by the dough. docs/validation.md says how near the model comes.",
+            0,
+            0
+        ))
+    );
+    text
+}
+
+fn lines(setting: &Setting<'_>, trace: &Trace, slack: &[(usize, f64, f64)], units: Units) -> String {
+    let mut text = String::new();
+    for line in &trace.lines {
+        let _ = writeln!(text, "\n{}", table::bold(&line.name));
+        let mut rows = Vec::new();
+        let mut last_day = String::new();
+        for span in &line.spans {
+            let step = &setting.recipe.method.steps[span.step];
+            let from = setting.calendar.local(span.from as i64);
+            let today = day(from);
+            let shown = if today == last_day { String::new() } else { today.clone() };
+            last_day = today;
+            let end = line.samples.iter().rfind(|s| s.step == span.step);
+            let window = slack.iter().find(|s| s.0 == span.step).map_or(String::new(), |s| {
+                let at = |m: f64| time(setting.calendar.local(m as i64));
+                format!("{} to {}", at(s.1), at(s.2))
+            });
+            let mut row = vec![
+                shown,
+                time(from),
+                step.verb.name().to_owned(),
+                Minutes(span.to - span.from).show(),
+                window,
+            ];
+            row.extend(end.map_or_else(|| vec![String::new(); 6], |s| state(s, step.good, units)));
+            rows.push(row);
+        }
+        text += &table::table(
+            &["", "", "step", "lasts", "may start", "core", "mean", "rise", "pH", "TTA", ""],
+            &[0, 1, 2, 10],
+            &rows,
+        );
+    }
+    text
+}
+
+fn state(s: &Sample, good: Option<Window>, units: Units) -> Vec<String> {
+    let x = match good {
+        Some(Window::Rise(a, b)) => Some((s.rise.0, a.0, b.0)),
+        Some(Window::Acid(a, b)) => Some((s.ph.0, a.0, b.0)),
+        Some(Window::Core(a, b)) => Some((s.core.0, a.0, b.0)),
+        None => None,
+    };
+    let verdict = match x {
+        Some((x, lo, _)) if x < lo => {
+            if matches!(good, Some(Window::Acid(..))) { "past its window" } else { "short of its window" }
+        }
+        Some((x, _, hi)) if x > hi => {
+            if matches!(good, Some(Window::Acid(..))) { "short of its window" } else { "past its window" }
+        }
+        Some(_) => "in its window",
+        None => "",
+    };
+    vec![
+        s.core.show(units),
+        s.mean.show(units),
+        Percent(s.rise.0.round()).show(),
+        s.ph.show(),
+        s.tta.show(),
+        verdict.to_owned(),
+    ]
+}

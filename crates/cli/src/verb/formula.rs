@@ -1,0 +1,256 @@
+//! `formula`: weights in the trade's layout.
+
+use super::{document, mass};
+use crate::args::FormulaArgs;
+use crate::fail::Failure;
+use crate::{input, out, table};
+use engine::flour::pearson_square;
+use engine::formula::{Amounts, Sheet};
+use engine::recipe::Recipe;
+use quantity::{Grams, Percent, Units};
+use serde_json::json;
+use std::fmt::Write as _;
+
+pub(crate) fn run(args: &FormulaArgs) -> Result<(), Failure> {
+    let mut recipe = input::recipe(&args.recipe.recipe)?;
+    if let Some(target) = args.blend_protein {
+        blend(&mut recipe, target)?;
+    }
+    let to = args.out.out.as_deref();
+    if args.write {
+        return out::text(&engine::file::write_recipe(&recipe), to);
+    }
+    let kitchen = input::kitchen(&args.recipe)?;
+    let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
+    let exact = recipe.formula.sheet(flour).map_err(Failure::plain)?;
+    let sheet = if args.exact {
+        exact.clone()
+    } else {
+        exact.rounded(kitchen.scale.step, kitchen.scale.fine)
+    };
+    let changes = match &args.diff {
+        Some(other) => Some(engine::diff::changes(&input::recipe(other)?, &recipe)),
+        None => None,
+    };
+    if args.out.json {
+        let warnings: Vec<String> = sheet.warnings.iter().map(ToString::to_string).collect();
+        let names = |of: Vec<&str>| json!(of);
+        let f = &recipe.formula;
+        return out::json(
+            &document(
+                "formula",
+                json!({
+                    "title": recipe.title,
+                    "flours": names(f.flours.iter().map(|x| x.flour.name.as_str()).collect()),
+                    "others": names(f.others.iter().map(|o| o.name.as_str()).collect()),
+                    "sheet": sheet,
+                    "warnings": warnings,
+                    "changes": changes,
+                }),
+            ),
+            to,
+        );
+    }
+    let units = args.out.units.into();
+    let mut text = heading(&recipe, &sheet, units);
+    text += &layout(&recipe, &sheet, &exact, units);
+    text += &builds(&recipe, &sheet, units);
+    text += &figures(&recipe, &sheet);
+    for w in &sheet.warnings {
+        let _ = writeln!(text, "\nnote: {}", table::wrapped(&w.to_string(), 6, 6));
+    }
+    if let Some(changes) = changes {
+        let _ = writeln!(text, "\n{}", table::bold("What changed"));
+        if changes.is_empty() {
+            text += "nothing\n";
+        } else {
+            let rows: Vec<Vec<String>> =
+                changes.iter().map(|c| vec![c.what.clone(), c.was.clone(), c.is.clone()]).collect();
+            text += &table::table(&["", "was", "is"], &[0, 1, 2], &rows);
+        }
+    }
+    out::text(&text, to)
+}
+
+/// The first two flours reshared to reach a protein; the rest stay.
+fn blend(recipe: &mut Recipe, target: Percent) -> Result<(), Failure> {
+    let hint = "the first two flours are reshared; give them proteins on both sides of the target";
+    let [a, b, rest @ ..] = recipe.formula.flours.as_mut_slice() else {
+        return Err(Failure::wish("blending takes two flours", hint));
+    };
+    let share = a.share + b.share;
+    let others: f64 = rest.iter().map(|f| f.share.0 * f.flour.protein.0).sum();
+    // what the two together must have so that the whole has the target
+    let needed = Percent((100.0 * target.0 - others) / share.0.max(f64::MIN_POSITIVE));
+    let of_a = pearson_square(a.flour.protein, b.flour.protein, needed)
+        .map_err(|e| Failure::wish(e.to_string(), hint))?;
+    a.share = share * of_a.fraction();
+    b.share = share - a.share;
+    recipe.formula.sheet(Grams(1000.0)).map_err(|e| Failure::wish(e.to_string(), e.hint()))?;
+    Ok(())
+}
+
+fn heading(recipe: &Recipe, sheet: &Sheet, units: Units) -> String {
+    let y = &recipe.yields;
+    let n = sheet.dough() * (1.0 - y.process_loss.fraction()) / y.piece;
+    format!(
+        "{}\n{}\n\n",
+        table::bold(&recipe.title),
+        table::dim(&format!(
+            "{} dough, {:.1} × {} {}",
+            sheet.dough().show(units),
+            n,
+            y.piece.show(units),
+            y.shape.name()
+        ))
+    )
+}
+
+/// Weights as weighed, percentages as designed.
+fn layout(recipe: &Recipe, sheet: &Sheet, exact: &Sheet, units: Units) -> String {
+    let f = &recipe.formula;
+    let columns: Vec<(&str, &Amounts)> = sheet
+        .preferments
+        .iter()
+        .map(|p| (p.name.as_str(), &p.contents))
+        .chain(sheet.soakers.iter().map(|s| (s.name.as_str(), &s.contents)))
+        .collect();
+    let mut header = vec!["", "total %", "total"];
+    header.extend(columns.iter().map(|(name, _)| *name));
+    header.extend(["final dough", "% of its flour"]);
+    let total_flour = exact.total.flour();
+    let final_flour = exact.final_dough.flour();
+    let percent = |g: Grams, of: Grams| {
+        if g.0 == 0.0 || of.0 == 0.0 { String::new() } else { Percent::share(g, of).show_fine() }
+    };
+    let mut rows = Vec::new();
+    let mut row = |name: &str, pick: &dyn Fn(&Amounts) -> Grams| {
+        let total = pick(&sheet.total);
+        let mut r =
+            vec![name.to_owned(), percent(pick(&exact.total), total_flour), mass(total, units)];
+        r.extend(columns.iter().map(|(_, a)| mass(pick(a), units)));
+        let last = pick(&sheet.final_dough);
+        r.extend([mass(last, units), percent(pick(&exact.final_dough), final_flour)]);
+        rows.push(r);
+    };
+    for (i, x) in f.flours.iter().enumerate() {
+        row(&x.flour.name, &|a| a.flours[i]);
+    }
+    row("water", &|a| a.water);
+    row("salt", &|a| a.salt);
+    if sheet.total.yeast.0 > 0.0 {
+        row("fresh yeast", &|a| a.yeast);
+    }
+    for (i, o) in f.others.iter().enumerate() {
+        row(&o.name, &|a| a.others[i]);
+    }
+    let inside: Grams = columns.iter().map(|(_, a)| a.total()).sum();
+    let designed: Vec<Grams> = exact
+        .preferments
+        .iter()
+        .map(|p| p.contents.total())
+        .chain(exact.soakers.iter().map(|s| s.contents.total()))
+        .collect();
+    for ((name, a), designed) in columns.iter().zip(&designed) {
+        let mut r = vec![(*name).to_owned(), String::new(), String::new()];
+        r.extend(columns.iter().map(|_| String::new()));
+        r.extend([mass(a.total(), units), percent(*designed, final_flour)]);
+        rows.push(r);
+    }
+    let mut r = vec![
+        "together".to_owned(),
+        sheet.figures.total_percent.show_fine(),
+        sheet.dough().show(units),
+    ];
+    r.extend(columns.iter().map(|(_, a)| a.total().show(units)));
+    let whole = sheet.final_dough.total() + inside;
+    let designed = exact.final_dough.total() + designed.iter().copied().sum();
+    r.extend([whole.show(units), percent(designed, final_flour)]);
+    rows.push(r);
+    table::table(&header, &[0], &rows)
+}
+
+fn builds(recipe: &Recipe, sheet: &Sheet, units: Units) -> String {
+    let mut text = String::new();
+    for p in &sheet.preferments {
+        let stages = p.builds.len();
+        let _ = writeln!(text, "\n{}", table::bold(&format!("Building the {}", p.name)));
+        for (k, b) in p.builds.iter().enumerate() {
+            let mut parts = Vec::new();
+            if b.seed.0 > 0.0 {
+                parts.push(format!("{} ripe starter", b.seed.show(units)));
+            }
+            if b.previous.0 > 0.0 {
+                parts.push(format!("{} from before", b.previous.show(units)));
+            }
+            for (x, g) in recipe.formula.flours.iter().zip(&b.fresh.flours) {
+                if g.0 > 0.0 {
+                    parts.push(format!("{} {}", g.show(units), x.flour.name));
+                }
+            }
+            for (g, name) in
+                [(b.fresh.water, "water"), (b.fresh.salt, "salt"), (b.fresh.yeast, "fresh yeast")]
+            {
+                if g.0 > 0.0 {
+                    parts.push(format!("{} {name}", g.show(units)));
+                }
+            }
+            let stage = if stages > 1 { format!("{}. ", k + 1) } else { String::new() };
+            let _ = writeln!(
+                text,
+                "{stage}{} = {}",
+                table::wrapped(&parts.join(", "), stage.len(), stage.len()),
+                b.total().show(units)
+            );
+        }
+        if p.kept_back.0 > 0.0 {
+            let _ = writeln!(text, "When ripe, keep {} back as starter.", p.kept_back.show(units));
+        }
+    }
+    if sheet.bassinage.0 > 0.0 {
+        let _ = writeln!(
+            text,
+            "\nOf the final dough's water hold back {} for the end of mixing.",
+            sheet.bassinage.show(units)
+        );
+    }
+    text
+}
+
+fn figures(recipe: &Recipe, sheet: &Sheet) -> String {
+    let f = &sheet.figures;
+    let mut rows = vec![
+        vec!["hydration".to_owned(), f.hydration.show(), "water poured, of total flour".to_owned()],
+        vec![
+            "effective hydration".to_owned(),
+            f.effective_hydration.show(),
+            "with the water in the other ingredients".to_owned(),
+        ],
+        vec!["salt".to_owned(), f.salt.show_fine(), "of total flour".to_owned()],
+    ];
+    if !recipe.formula.preferments.is_empty() {
+        rows.extend([
+            vec![
+                "prefermented flour".to_owned(),
+                f.prefermented_flour.show(),
+                "flour in preferments, of total flour".to_owned(),
+            ],
+            vec![
+                "levain on total flour".to_owned(),
+                f.levain_of_total_flour.show(),
+                "ripe preferments, of all flour".to_owned(),
+            ],
+            vec![
+                "levain on final flour".to_owned(),
+                f.levain_of_final_flour.show(),
+                "ripe preferments, of the flour weighed at mixing".to_owned(),
+            ],
+        ]);
+    }
+    rows.push(vec![
+        "flour blend".to_owned(),
+        f.protein.show(),
+        format!("protein as is; ash {} dry, moisture {}", f.ash.show_fine(), f.moisture.show()),
+    ]);
+    format!("\n{}", table::table(&["", "", ""], &[0, 2], &rows).trim_start_matches(['\n', ' ', '─']))
+}

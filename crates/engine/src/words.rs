@@ -1,0 +1,237 @@
+//! Bench words: each step in plain imperative English, with its amounts.
+//!
+//! The cue first, the clock second. Message files for other languages come with
+//! publishing; until then every sentence the engine says to a baker is made here.
+
+use crate::formula::Amounts;
+use crate::method::{Cue, End, Place, Step, Verb, Window};
+use crate::run::{Setting, Trace, WaterUse};
+use crate::recipe::PieceShape;
+use quantity::{Grams, Units};
+
+/// What to do at a step, and what to look for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Instruction {
+    /// What to do, one sentence, with amounts.
+    pub act: String,
+    /// When it is done.
+    pub look_for: String,
+    /// The recipe's own note.
+    pub note: String,
+}
+
+fn weighed(setting: &Setting<'_>, a: &Amounts, units: Units) -> Vec<String> {
+    let f = &setting.recipe.formula;
+    let mut out = Vec::new();
+    let mut add = |g: Grams, name: &str| {
+        if g.0 > 0.0 {
+            out.push(format!("{} {name}", g.show(units)));
+        }
+    };
+    for (x, g) in f.flours.iter().zip(&a.flours) {
+        add(*g, &x.flour.name);
+    }
+    add(a.salt, "salt");
+    add(a.yeast, "fresh yeast");
+    for (o, g) in f.others.iter().zip(&a.others) {
+        add(*g, &o.name);
+    }
+    out
+}
+
+fn water(g: Grams, at: Option<&WaterUse>, units: Units) -> Option<String> {
+    (g.0 > 0.0).then(|| match at.and_then(|w| w.water) {
+        Some(t) => format!("{} water at {}", g.show(units), t.show(units)),
+        None => format!("{} water", g.show(units)),
+    })
+}
+
+fn place_words(step: &Step) -> Option<&'static str> {
+    match step.place {
+        Place::Room => None,
+        Place::Fridge => Some("in the fridge"),
+        Place::Proofer => Some("in the proofing box"),
+        Place::OvenOff => Some("in the switched-off oven"),
+        Place::Oven => Some("in the oven"),
+    }
+}
+
+/// A step in words; the trace knows how warm the water must be.
+pub fn instruct(setting: &Setting<'_>, i: usize, trace: &Trace, units: Units) -> Instruction {
+    let step = &setting.recipe.method.steps[i];
+    let water_use = match step.verb {
+        // the water of the dough is poured here already
+        Verb::Autolyse => trace.dough().and_then(|d| d.water.first()),
+        _ => trace.water_of(i),
+    };
+    let what = step.what.as_deref().unwrap_or("dough");
+    let y = &setting.recipe.yields;
+    let pieces = setting.pieces();
+    let act = match step.verb {
+        Verb::Build => build(setting, i, what, water_use, units),
+        Verb::Soak => {
+            let s = setting.sheet.soakers.iter().find(|s| s.name == what);
+            let f = setting.recipe.formula.soakers.iter().find(|s| s.name == what);
+            let (Some(s), Some(f)) = (s, f) else { return blank(step) };
+            let water = s.contents.water.show(units);
+            let water = if f.scalded {
+                format!("{water} boiling water")
+            } else {
+                format!("{water} cold water")
+            };
+            format!("Soak {} in {water}", weighed(setting, &s.contents, units).join(", "))
+        }
+        Verb::Autolyse => {
+            let a = &setting.sheet.final_dough;
+            let mut flour_only = a.clone();
+            flour_only.salt = Grams(0.0);
+            flour_only.yeast = Grams(0.0);
+            flour_only.others.iter_mut().for_each(|g| *g = Grams(0.0));
+            let mut parts = weighed(setting, &flour_only, units);
+            parts.extend(water(a.water - setting.sheet.bassinage, water_use, units));
+            format!("Wet the flour: {}", parts.join(", "))
+        }
+        Verb::Mix => {
+            let a = &setting.sheet.final_dough;
+            let autolysed =
+                setting.recipe.method.steps.iter().any(|s| s.verb == Verb::Autolyse);
+            let mut parts: Vec<String> = setting
+                .sheet
+                .preferments
+                .iter()
+                .map(|p| format!("{} {}", p.contents.total().show(units), p.name))
+                .collect();
+            parts.extend(
+                setting
+                    .sheet
+                    .soakers
+                    .iter()
+                    .map(|s| format!("{} {}", s.contents.total().show(units), s.name)),
+            );
+            let mut rest = a.clone();
+            if autolysed {
+                rest.flours.iter_mut().for_each(|g| *g = Grams(0.0));
+                parts.insert(0, "the wet flour".into());
+            }
+            parts.extend(weighed(setting, &rest, units));
+            let pour = if autolysed { Grams(0.0) } else { a.water - setting.sheet.bassinage };
+            parts.extend(water(pour, water_use, units));
+            let mut text = format!("Mix {}", parts.join(", "));
+            if setting.sheet.bassinage.0 > 0.0 {
+                let last = setting.sheet.bassinage.show(units);
+                text += &format!("; last, in small doses, {last} water");
+            }
+            text
+        }
+        Verb::Rest => "Leave the dough alone".into(),
+        Verb::Fold => "Stretch and fold the dough once around".into(),
+        Verb::Bulk => "Leave the dough to rise".into(),
+        Verb::Retard => format!("Put the {what} in the fridge"),
+        Verb::WarmUp => format!("Take the {what} out and let it warm up"),
+        Verb::Divide if pieces == 1 => "Turn the dough out".into(),
+        Verb::Divide => format!("Divide into {pieces} pieces of {}", y.piece.show(units)),
+        Verb::Preshape if pieces == 1 => "Preshape, loosely round".into(),
+        Verb::Preshape => "Preshape each piece, loosely round".into(),
+        Verb::BenchRest => "Rest, covered".into(),
+        Verb::Shape => {
+            let shape = match (pieces, y.shape) {
+                (1, s) => format!("into a {}", s.name()),
+                (_, PieceShape::Pan) => "into pan loaves".into(),
+                (_, s) => format!("into {}s", s.name()),
+            };
+            let into = step.vessel.map_or(String::new(), |c| format!(", into the {}", c.name()));
+            format!("Shape {shape}{into}")
+        }
+        Verb::Proof => match place_words(step) {
+            Some(p) => format!("Proof {p}"),
+            None => "Proof, covered".into(),
+        },
+        Verb::Score => "Score".into(),
+        Verb::Preheat => match step.temperature {
+            Some(t) => format!("Heat the oven and its hearth to {}", t.show(units)),
+            None => "Heat the oven and its hearth".into(),
+        },
+        Verb::Load => "Load the oven, with steam".into(),
+        Verb::Bake => match step.temperature {
+            Some(t) => format!("Bake at {}", t.show(units)),
+            None => "Bake".into(),
+        },
+        Verb::Vent => "Let the steam out".into(),
+        Verb::Cool => "Take the bread out and let it cool".into(),
+    };
+    Instruction { act, look_for: look_for(step, units), note: step.note.clone() }
+}
+
+fn blank(step: &Step) -> Instruction {
+    Instruction { act: step.verb.name().into(), look_for: String::new(), note: step.note.clone() }
+}
+
+fn build(
+    setting: &Setting<'_>,
+    i: usize,
+    what: &str,
+    water_use: Option<&WaterUse>,
+    units: Units,
+) -> String {
+    let method = &setting.recipe.method;
+    let nth = method
+        .side_line(what)
+        .into_iter()
+        .filter(|&k| method.steps[k].verb == Verb::Build)
+        .position(|k| k == i);
+    let sheet = setting.sheet.preferments.iter().find(|p| p.name == what);
+    let Some((sheet, b)) = sheet.and_then(|s| Some((s, s.builds.get(nth?)?))) else {
+        return format!("Build the {what}");
+    };
+    let mut parts = Vec::new();
+    if b.seed.0 > 0.0 {
+        parts.push(format!("{} ripe starter", b.seed.show(units)));
+    }
+    if b.previous.0 > 0.0 {
+        parts.push(format!("all {} from before", b.previous.show(units)));
+    }
+    parts.extend(weighed(setting, &b.fresh, units));
+    parts.extend(water(b.fresh.water, water_use, units));
+    let which = if sheet.builds.len() > 1 {
+        format!("Build the {what}, stage {}", nth.map_or(1, |n| n + 1))
+    } else if b.seed.0 > 0.0 {
+        format!("Build the {what}")
+    } else {
+        format!("Mix the {what}")
+    };
+    let mut text = format!("{which}: {}", parts.join(", "));
+    if sheet.kept_back.0 > 0.0 && nth.map(|n| n + 1) == Some(sheet.builds.len()) {
+        text += &format!(". When ripe, keep {} back as starter", sheet.kept_back.show(units));
+    }
+    text
+}
+
+/// When a step is over, in words; empty where the clock says it all.
+fn look_for(step: &Step, units: Units) -> String {
+    let cue = match step.end {
+        End::Cue { cue, .. } => Some(cue),
+        _ => None,
+    };
+    let window = match step.good {
+        Some(Window::Rise(a, b)) if cue.is_none() => {
+            Some(format!("good with a rise of {} to {}", a.show(), b.show()))
+        }
+        Some(Window::Rise(a, b)) => Some(format!("{} to {} is good", a.show(), b.show())),
+        Some(Window::Acid(a, b)) => Some(format!("pH {} to {} is good", a.show(), b.show())),
+        Some(Window::Core(a, b)) => {
+            Some(format!("{} to {} inside is good", a.show(units), b.show(units)))
+        }
+        None => None,
+    };
+    match cue {
+        Some(Cue::Rise(r)) => {
+            let window = window.map(|w| format!(" ({w})")).unwrap_or_default();
+            format!("until it has grown by {}{window}", r.show())
+        }
+        Some(Cue::Acid(p)) => format!("until pH {}", p.show()),
+        Some(Cue::Core(t)) => format!("until it is {} inside", t.show(units)),
+        Some(Cue::Ripe) => "until it stands at its highest, just before it sinks".into(),
+        Some(Cue::Poke) => "until a floured finger's dent fills slowly and not wholly".into(),
+        None => window.unwrap_or_default(),
+    }
+}
