@@ -1,14 +1,18 @@
 //! The project's own chores.
 //!
-//! `cargo run -p xtask -- validation` writes `docs/validation.md`.
+//! `cargo run -p xtask -- validation` writes `docs/validation.md`;
+//! `cargo run -p xtask -- licences` refuses a dependency whose licence is not on the list.
 
+use cargo_metadata::{DependencyKind, MetadataCommand, Package, PackageId};
+use std::collections::BTreeSet;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
     let verb = std::env::args().nth(1).unwrap_or_default();
     let done = match verb.as_str() {
         "validation" => validation(),
-        _ => Err("usage: cargo run -p xtask -- validation".to_owned()),
+        "licences" => licences(),
+        _ => Err("usage: cargo run -p xtask -- validation | licences".to_owned()),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
@@ -22,4 +26,72 @@ fn main() -> ExitCode {
 fn validation() -> Result<(), String> {
     let page = concat!(env!("CARGO_MANIFEST_DIR"), "/../docs/validation.md");
     std::fs::write(page, checks::render()?).map_err(|e| format!("{page}: {e}"))
+}
+
+/// Licences we may ship under: permissive ones, which ask for a notice at most.
+const ALLOWED: [&str; 9] = [
+    "MIT",
+    "Apache-2.0",
+    "Apache-2.0 WITH LLVM-exception",
+    "BSD-2-Clause",
+    "BSD-3-Clause",
+    "ISC",
+    "Unlicense",
+    "Zlib",
+    "Unicode-3.0",
+];
+
+/// Every package that ends up in a build, normal and build dependencies; test tools too.
+fn licences() -> Result<(), String> {
+    let metadata = MetadataCommand::new().exec().map_err(|e| e.to_string())?;
+    let resolve = metadata.resolve.as_ref().ok_or("cargo metadata resolved nothing")?;
+    let mut todo: Vec<&PackageId> = metadata.workspace_members.iter().collect();
+    let mut seen: BTreeSet<&PackageId> = todo.iter().copied().collect();
+    while let Some(id) = todo.pop() {
+        let node = resolve.nodes.iter().find(|n| n.id == *id).ok_or("a package without a node")?;
+        for dep in &node.deps {
+            let used = dep.dep_kinds.iter().any(|k| k.kind != DependencyKind::Unknown);
+            if used && seen.insert(&dep.pkg) {
+                todo.push(&dep.pkg);
+            }
+        }
+    }
+    let mut refused = Vec::new();
+    let packages: Vec<&Package> =
+        metadata.packages.iter().filter(|p| seen.contains(&p.id)).collect();
+    for p in &packages {
+        let licence = p.license.as_deref().unwrap_or("no licence named");
+        if !allowed(licence) {
+            refused.push(format!("{} {}: {licence}", p.name, p.version));
+        }
+    }
+    if refused.is_empty() {
+        println!("{} packages, every licence is on the list", packages.len());
+        Ok(())
+    } else {
+        Err(format!("licences not on the list:\n  {}", refused.join("\n  ")))
+    }
+}
+
+/// An expression of AND and OR (or the old slash) holds when enough of its parts are allowed.
+fn allowed(expression: &str) -> bool {
+    let flat = expression.replace(['(', ')'], "").replace('/', " OR ");
+    flat.split(" AND ")
+        .all(|all| all.split(" OR ").any(|one| ALLOWED.contains(&one.trim())))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::allowed;
+
+    #[test]
+    fn licence_expressions() {
+        assert!(allowed("MIT OR Apache-2.0"));
+        assert!(allowed("Unlicense/MIT"));
+        assert!(allowed("(MIT OR Apache-2.0) AND Unicode-3.0"));
+        assert!(allowed("GPL-3.0 OR MIT"));
+        assert!(!allowed("GPL-3.0"));
+        assert!(!allowed("MIT AND GPL-3.0"));
+        assert!(!allowed("no licence named"));
+    }
 }

@@ -221,7 +221,7 @@ fn show(x: f64) -> String {
     if !(1e-3..1e6).contains(&a) {
         return format!("{x:.1e}");
     }
-    let digits = (4 - 1 - a.log10().floor() as i32).clamp(0, 6) as usize;
+    let digits = (4 - 1 - libm::log10(a).floor() as i32).clamp(0, 6) as usize;
     let s = format!("{x:.digits$}");
     if s.contains('.') { s.trim_end_matches('0').trim_end_matches('.').to_owned() } else { s }
 }

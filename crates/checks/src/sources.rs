@@ -2,10 +2,68 @@
 
 use crate::Values;
 
+#[path = "ferment.rs"]
+mod ferment;
+#[path = "properties.rs"]
+mod properties;
+#[path = "warmth.rs"]
+mod warmth;
+#[path = "water.rs"]
+mod water;
+
 /// Reference files, in the order of the page.
-pub(crate) const FILES: &[(&str, &str)] = &[];
+pub(crate) const FILES: &[(&str, &str)] = &[
+    ("choi-okos1986.toml", include_str!("../../../data/checks/choi-okos1986.toml")),
+    ("maxwell-eucken.toml", include_str!("../../../data/checks/maxwell-eucken.toml")),
+    (
+        "fbp2008-dough-conductivity.toml",
+        include_str!("../../../data/checks/fbp2008-dough-conductivity.toml"),
+    ),
+    (
+        "zanoni1995-diffusivity.toml",
+        include_str!("../../../data/checks/zanoni1995-diffusivity.toml"),
+    ),
+    ("oswin-sorption.toml", include_str!("../../../data/checks/oswin-sorption.toml")),
+    ("wagner-pruss2002.toml", include_str!("../../../data/checks/wagner-pruss2002.toml")),
+    ("iso2533.toml", include_str!("../../../data/checks/iso2533.toml")),
+    ("trade-water.toml", include_str!("../../../data/checks/trade-water.toml")),
+    ("heat-balance.toml", include_str!("../../../data/checks/heat-balance.toml")),
+    ("conduction-series.toml", include_str!("../../../data/checks/conduction-series.toml")),
+    ("warmth-reference.toml", include_str!("../../../data/checks/warmth-reference.toml")),
+    ("ganzle1998.toml", include_str!("../../../data/checks/ganzle1998.toml")),
+    ("remembered-rates.toml", include_str!("../../../data/checks/remembered-rates.toml")),
+    ("nutrients2019.toml", include_str!("../../../data/checks/nutrients2019.toml")),
+    ("saunders1972.toml", include_str!("../../../data/checks/saunders1972.toml")),
+    ("practice-starters.toml", include_str!("../../../data/checks/practice-starters.toml")),
+    ("practice-doughs.toml", include_str!("../../../data/checks/practice-doughs.toml")),
+    ("handbook-yeast.toml", include_str!("../../../data/checks/handbook-yeast.toml")),
+    ("cjfs2017.toml", include_str!("../../../data/checks/cjfs2017.toml")),
+    ("brandt2004.toml", include_str!("../../../data/checks/brandt2004.toml")),
+    ("martinez-anaya1994.toml", include_str!("../../../data/checks/martinez-anaya1994.toml")),
+    ("trade-guide.toml", include_str!("../../../data/checks/trade-guide.toml")),
+    ("conservation.toml", include_str!("../../../data/checks/conservation.toml")),
+    ("kline1970.toml", include_str!("../../../data/checks/kline1970.toml")),
+    ("food-biochemistry.toml", include_str!("../../../data/checks/food-biochemistry.toml")),
+    ("pyler.toml", include_str!("../../../data/checks/pyler.toml")),
+    ("aem2012.toml", include_str!("../../../data/checks/aem2012.toml")),
+    ("kjfp2025.toml", include_str!("../../../data/checks/kjfp2025.toml")),
+    ("jfq2018.toml", include_str!("../../../data/checks/jfq2018.toml")),
+    ("freilich1949.toml", include_str!("../../../data/checks/freilich1949.toml")),
+    ("foods2023.toml", include_str!("../../../data/checks/foods2023.toml")),
+    ("meignen2001.toml", include_str!("../../../data/checks/meignen2001.toml")),
+    ("landis2021.toml", include_str!("../../../data/checks/landis2021.toml")),
+];
 
 /// Ours, by id, under a parameter set (`first` or `mended`).
-pub(crate) fn values(_set: &str) -> Values {
-    Values::new()
+pub(crate) fn values(set: &str) -> Values {
+    let mut out = Values::new();
+    properties::values(&mut out);
+    water::values(&mut out);
+    warmth::values(&mut out);
+    if let Some(set) = engine::parameters::ParameterSet::named(set)
+        && let Ok(ours) = ferment::values(set)
+    {
+        out.extend(ours);
+    }
+    out
 }

@@ -148,6 +148,7 @@ pub(crate) struct WaterArgs {
 }
 
 #[derive(ClapArgs)]
+#[expect(clippy::struct_excessive_bools, reason = "switches of a command line")]
 pub(crate) struct FermentArgs {
     #[command(flatten)]
     pub(crate) recipe: RecipeArgs,
@@ -173,6 +174,7 @@ pub(crate) struct FermentArgs {
 }
 
 #[derive(ClapArgs)]
+#[expect(clippy::struct_excessive_bools, reason = "switches of a command line")]
 pub(crate) struct PlanArgs {
     #[command(flatten)]
     pub(crate) recipe: RecipeArgs,

@@ -46,7 +46,33 @@ pub(crate) fn calendar(
         }
     }
     calendar.extend(event(setting, start, steps.len(), plan.schedule.ready(), READY_MIN, text));
-    without_alarm_stamps(&calendar.to_string())
+    let text = calendar.to_string().replace("\r\n ", "");
+    let mut out = String::with_capacity(text.len() + text.len() / 50);
+    for line in text.split_terminator("\r\n").filter(|l| *l != STAMPED) {
+        fold(&mut out, line);
+    }
+    out
+}
+
+/// The crate stamps every part, alarms too, with the time of day; an alarm has no stamp in RFC
+/// 5545. This one is put in its place, and its line left out afterwards.
+const STAMP: &str = "19700101T000000Z";
+/// See [`STAMP`].
+const STAMPED: &str = "DTSTAMP:19700101T000000Z";
+
+/// Breaks a line after at most 75 octets, between characters. The crate's own folding makes
+/// lines of 76 where the last part of a line is 75 long.
+fn fold(out: &mut String, line: &str) {
+    let mut used = 0;
+    for c in line.chars() {
+        if used + c.len_utf8() > 75 {
+            out.push_str("\r\n ");
+            used = 1;
+        }
+        out.push(c);
+        used += c.len_utf8();
+    }
+    out.push_str("\r\n");
 }
 
 /// One event; none when its time lies outside the calendar.
@@ -71,8 +97,10 @@ fn event(
         .add_property("DTSTART", from)
         .add_property("DTEND", to)
         .add_property("SUMMARY", summary.clone())
-        .add_property("DESCRIPTION", plain(&description))
         .add_property("SEQUENCE", "0");
+    if !description.is_empty() {
+        event.add_property("DESCRIPTION", plain(&description));
+    }
     // The crate's own duration type is not ours to name: read one, then write it our way.
     if let Ok(trigger) = Trigger::try_from(&Property::new("TRIGGER", "PT5M")) {
         let mut alarm = Alarm::display(&summary, trigger);
@@ -83,14 +111,6 @@ fn event(
         event.alarm(alarm.done());
     }
     Some(event.done())
-}
-
-/// The crate stamps every part, alarms too, with the time of day; an alarm has no stamp in RFC
-/// 5545. This one is put in its place and taken out again.
-const STAMP: &str = "19700101T000000Z";
-
-fn without_alarm_stamps(text: &str) -> String {
-    text.replace(&format!("DTSTAMP:{STAMP}\r\n"), "")
 }
 
 /// An elapsed minute in UTC; none outside the years a calendar has.
@@ -213,6 +233,7 @@ mod tests {
         recipe.title = "Bröd, \"stort\"; \r\n\u{7}BEGIN:VEVENT ".repeat(12);
         let (_, out) = written(&recipe, &"é, ".repeat(100));
         assert!(out.ends_with("END:VCALENDAR\r\n"));
+        assert!(out.split("\r\n").any(|l| l.len() == 75));
         for line in out.split("\r\n") {
             assert!(line.len() <= 75, "{line}");
             assert!(!line.contains(['\r', '\n']));

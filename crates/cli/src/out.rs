@@ -24,7 +24,15 @@ pub(crate) fn bytes(bytes: &[u8], to: Option<&Path>) -> Result<(), Failure> {
     };
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let write = || -> std::io::Result<()> {
-        let mut file = tempfile::Builder::new().prefix(".grigne-").tempfile_in(folder)?;
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(".grigne-");
+        #[cfg(unix)]
+        {
+            // as readable as any new file: the umask decides
+            use std::os::unix::fs::PermissionsExt;
+            builder.permissions(std::fs::Permissions::from_mode(0o666));
+        }
+        let mut file = builder.tempfile_in(folder)?;
         file.write_all(bytes)?;
         file.as_file().sync_all()?;
         file.persist(path).map_err(|e| e.error)?;

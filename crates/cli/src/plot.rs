@@ -11,7 +11,7 @@ use engine::hours::Blocked;
 use engine::method::{Step, Window};
 use engine::plan::path_words;
 use engine::run::{Line, Sample, Schedule, Setting, Span, Trace};
-use panel::{Curve, Ground, Panel};
+use panel::{Curve, Ground, Panel, Pieces};
 use quantity::{Celsius, Units};
 use svg::{esc, n, put, rect, text, wide};
 
@@ -180,7 +180,7 @@ fn table(scene: &Scene<'_>) -> String {
             .iter()
             .filter(|l| l.spans.contains(&span))
             .find_map(|l| l.samples.iter().rev().find(|s| s.step == span.step));
-        if let Some(end) = end.filter(|e| e.mean.0.is_finite()) {
+        if let Some(end) = end.filter(|e| [e.mean.0, e.rise.0, e.ph.0].into_iter().all(svg::sane)) {
             put!(
                 out,
                 ", at its end {}, grown {:.0} %, pH {:.2}",
@@ -257,8 +257,8 @@ fn grounds(
 }
 
 /// A measure of one dough over time, broken where handling makes it jump by more than `jump`.
-fn pieces(l: &Line, value: impl Fn(&Sample) -> f64, jump: f64) -> Vec<Vec<(f64, f64)>> {
-    let mut out: Vec<Vec<(f64, f64)>> = Vec::new();
+fn pieces(l: &Line, value: impl Fn(&Sample) -> f64, jump: f64) -> Pieces {
+    let mut out: Pieces = Vec::new();
     let mut last: Option<(f64, f64)> = None;
     for s in &l.samples {
         let v = value(s);
@@ -326,7 +326,7 @@ fn warmth(scene: &Scene<'_>) -> Option<Panel> {
     let dough = scene.trace.lines.last()?;
     if let Some(c) = all.last_mut().filter(|c| c.class == "dough") {
         c.pieces = pieces(dough, |s| deg(s.core), 0.4);
-        c.name = "core".to_owned();
+        "core".clone_into(&mut c.name);
         let extra = |pieces, class, name_class, name: &str| Curve {
             pieces,
             class,
@@ -356,7 +356,7 @@ fn rise(scene: &Scene<'_>) -> Option<Panel> {
         _ => None,
     });
     let title =
-        "Rise, %, since mixing, then since shaping; the blue ground is where a step should end";
+        "Rise, %, since mixing, then since shaping; the framed ground is where a step should end";
     (!all.is_empty()).then_some(Panel {
         title,
         height: 150.0,

@@ -23,6 +23,14 @@ fn dough() -> Dough {
     Dough::mix(&mix, set).unwrap_or_else(|e| panic!("{e}"))
 }
 
+/// The rates once, with what goes with composition and temperature.
+#[divan::bench]
+fn rates(bencher: divan::Bencher<'_, '_>) {
+    let mut dough = dough();
+    dough.ferment(Hours(3.0), |_| Celsius(25.0), Hours(0.25));
+    bencher.bench_local(|| divan::black_box(&dough).co2_rate(Celsius(25.0)));
+}
+
 /// A step at constant temperature: four evaluations of the rates, one of what goes with
 /// composition and temperature.
 #[divan::bench]

@@ -26,13 +26,13 @@ pub fn changes(before: &Recipe, after: &Recipe) -> Vec<Change> {
         }
     };
     note("title", before.title.clone(), after.title.clone());
-    for (what, was, is) in named(yields(before), yields(after)) {
+    for (what, was, is) in named(&yields(before), &yields(after)) {
         note(&what, was, is);
     }
-    for (what, was, is) in named(shares(before), shares(after)) {
+    for (what, was, is) in named(&shares(before), &shares(after)) {
         note(&what, was, is);
     }
-    for (what, was, is) in named(figures(before), figures(after)) {
+    for (what, was, is) in named(&figures(before), &figures(after)) {
         note(&what, was, is);
     }
     for (was, is) in steps(before, after) {
@@ -50,16 +50,16 @@ pub fn changes(before: &Recipe, after: &Recipe) -> Vec<Change> {
 type Facts = Vec<(String, String)>;
 
 /// Facts of both sides under one name.
-fn named(before: Facts, after: Facts) -> Vec<(String, String, String)> {
+fn named(before: &Facts, after: &Facts) -> Vec<(String, String, String)> {
     let mut seen = BTreeSet::new();
     let find = |facts: &Facts, name: &str| {
         facts.iter().find(|(n, _)| n == name).map(|(_, v)| v.clone()).unwrap_or_default()
     };
-    let order: Vec<String> = after.iter().chain(&before).map(|(n, _)| n.clone()).collect();
+    let order: Vec<String> = after.iter().chain(before).map(|(n, _)| n.clone()).collect();
     order
         .into_iter()
         .filter(|n| seen.insert(n.clone()))
-        .map(|n| (n.clone(), find(&before, &n), find(&after, &n)))
+        .map(|n| (n.clone(), find(before, &n), find(after, &n)))
         .collect()
 }
 
@@ -126,7 +126,7 @@ fn step_words(s: &Step) -> String {
         End::Between { least, usual, most } => {
             format!("{} to {}, usually {}", least.show(), most.show(), usual.show())
         }
-        End::Cue { cue, least, most } if least == Minutes(0.0) => {
+        End::Cue { cue, least: Minutes(0.0), most } => {
             format!("until {cue}, at most {}", most.show())
         }
         End::Cue { cue, least, most } => {

@@ -41,7 +41,7 @@ impl Problem {
     /// Line, from 1, in the text it was read from.
     pub fn line(&self, text: &str) -> usize {
         let upto = self.span.start.min(text.len());
-        text.as_bytes()[..upto].iter().filter(|b| **b == b'\n').count() + 1
+        String::from_utf8_lossy(&text.as_bytes()[..upto]).matches('\n').count() + 1
     }
 }
 
@@ -57,9 +57,9 @@ struct Section<'a, 'i> {
     problems: &'a Problems,
 }
 
-/// Text with its place.
+/// A text value with its place.
 struct Text<'a> {
-    text: &'a str,
+    value: &'a str,
     span: Range<usize>,
     field: String,
 }
@@ -166,7 +166,7 @@ impl<'a, 'i> Section<'a, 'i> {
         let value = self.get(key)?;
         match value.get_ref() {
             DeValue::String(s) => {
-                Some(Text { text: s, span: value.span(), field: self.field(key) })
+                Some(Text { value: s, span: value.span(), field: self.field(key) })
             }
             other => {
                 self.problem(
@@ -183,7 +183,7 @@ impl<'a, 'i> Section<'a, 'i> {
     }
 
     fn words(&self, key: &'static str) -> String {
-        self.text(key).map(|t| t.text.to_owned()).unwrap_or_default()
+        self.text(key).map(|t| t.value.to_owned()).unwrap_or_default()
     }
 
     fn needed_words(&self, key: &'static str, example: &str) -> Option<String> {
@@ -191,11 +191,11 @@ impl<'a, 'i> Section<'a, 'i> {
             self.missing(key, example);
         }
         let text = self.text(key)?;
-        if text.text.trim().is_empty() {
+        if text.value.trim().is_empty() {
             self.problem(text.span, text.field, "is empty".into(), None);
             return None;
         }
-        Some(text.text.to_owned())
+        Some(text.value.to_owned())
     }
 
     /// A quantity, within a range of its base unit.
@@ -216,7 +216,7 @@ impl<'a, 'i> Section<'a, 'i> {
     }
 
     fn read<T: Base>(&self, t: &Text<'_>, range: RangeInclusive<f64>) -> Option<T> {
-        match t.text.parse::<T>() {
+        match t.value.parse::<T>() {
             Err(e) => {
                 self.problem(t.span.clone(), t.field.clone(), e.message, Some(e.hint));
                 None
@@ -242,16 +242,16 @@ impl<'a, 'i> Section<'a, 'i> {
     /// One of a list of names.
     fn choice<T: Copy>(&self, key: &'static str, names: &[(&'static str, T)]) -> Option<T> {
         let t = self.text(key)?;
-        let found = names.iter().find(|(n, _)| *n == t.text.trim()).map(|(_, v)| *v);
+        let found = names.iter().find(|(n, _)| *n == t.value.trim()).map(|(_, v)| *v);
         if found.is_none() {
             let known: Vec<&str> = names.iter().map(|(n, _)| *n).collect();
-            let near = nearest(t.text, known.iter().copied())
+            let near = nearest(t.value, known.iter().copied())
                 .map(|n| format!("did you mean \"{n}\"? "))
                 .unwrap_or_default();
             self.problem(
                 t.span,
                 t.field,
-                format!("\"{}\" is not known here", shorten(t.text)),
+                format!("\"{}\" is not known here", shorten(t.value)),
                 Some(format!("{near}choose from {}", known.join(", "))),
             );
         }
@@ -327,7 +327,7 @@ impl<'a, 'i> Section<'a, 'i> {
         let Some(value) = self.get(key) else { return Vec::new() };
         let one = |v: &'a Spanned<DeValue<'i>>, field: String| -> Option<Text<'a>> {
             if let DeValue::String(s) = v.get_ref() {
-                return Some(Text { text: s, span: v.span(), field });
+                return Some(Text { value: s, span: v.span(), field });
             }
             self.problem(
                 v.span(),
@@ -386,22 +386,17 @@ impl<'a, 'i> Section<'a, 'i> {
     /// A list of tables; `singular` names its members in paths.
     fn sections(&self, key: &'static str) -> Vec<Section<'a, 'i>> {
         let Some(value) = self.get(key) else { return Vec::new() };
-        match value.get_ref() {
-            DeValue::Array(list) => list
-                .iter()
-                .enumerate()
-                .filter_map(|(i, v)| self.child(v, format!("{} {}", self.field(key), i + 1)))
-                .collect(),
-            _ => {
-                self.problem(
-                    value.span(),
-                    self.field(key),
-                    "is one table, a list was expected".into(),
-                    Some(format!("write [[{key}]] with double brackets")),
-                );
-                Vec::new()
-            }
+        if let DeValue::Array(list) = value.get_ref() {
+            let path = |i: usize| format!("{} {}", self.field(key), i + 1);
+            return list.iter().enumerate().filter_map(|(i, v)| self.child(v, path(i))).collect();
         }
+        self.problem(
+            value.span(),
+            self.field(key),
+            "is one table, a list was expected".into(),
+            Some(format!("write [[{key}]] with double brackets")),
+        );
+        Vec::new()
     }
 }
 

@@ -167,7 +167,7 @@ pub(crate) struct Softened {
 /// Longest time ahead that is planned, minutes.
 const HORIZON_MAX: f64 = 28.0 * 1440.0;
 /// How much later than asked is searched when nothing fits, minutes.
-const LATER_MAX: f64 = 24.0 * 60.0;
+const LATER_MAX: f64 = 48.0 * 60.0;
 
 /// Seeks plans.
 ///
@@ -270,10 +270,8 @@ fn slacks(
                             early -= FINE;
                         }
                         let fixed = |s: &Span| matches!(method.steps[s.step].end, End::After(_));
-                        let to = match line[k + 1..].iter().all(fixed) && main {
-                            true => to.min(span.to + spare),
-                            false => to,
-                        };
+                        let last = main && line[k + 1..].iter().all(fixed);
+                        let to = if last { to.min(span.to + spare) } else { to };
                         let mut late = span.to;
                         while late + FINE <= to && free(late + FINE) {
                             late += FINE;

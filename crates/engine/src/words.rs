@@ -8,6 +8,7 @@ use crate::method::{Cue, End, Place, Step, Verb, Window};
 use crate::run::{Setting, Trace, WaterUse};
 use crate::recipe::PieceShape;
 use quantity::{Grams, Units};
+use std::fmt::Write as _;
 
 /// What to do at a step, and what to look for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -119,7 +120,7 @@ pub fn instruct(setting: &Setting<'_>, i: usize, trace: &Trace, units: Units) ->
             let mut text = format!("Mix {}", parts.join(", "));
             if setting.sheet.bassinage.0 > 0.0 {
                 let last = setting.sheet.bassinage.show(units);
-                text += &format!("; last, in small doses, {last} water");
+                let _ = write!(text, "; last, in small doses, {last} water");
             }
             text
         }
@@ -201,7 +202,8 @@ fn build(
     };
     let mut text = format!("{which}: {}", parts.join(", "));
     if sheet.kept_back.0 > 0.0 && nth.map(|n| n + 1) == Some(sheet.builds.len()) {
-        text += &format!(". When ripe, keep {} back as starter", sheet.kept_back.show(units));
+        let back = sheet.kept_back.show(units);
+        let _ = write!(text, ". When ripe, keep {back} back as starter");
     }
     text
 }

@@ -1,6 +1,8 @@
 //! Recipe and kitchen files: the bundled ones read, everything round-trips, and every
 //! malformed one says what is wrong, where, and how to mend it.
 
+#![allow(clippy::unwrap_used, reason = "a test file")]
+
 use engine::file::{Problem, read_kitchen, read_recipe, write_kitchen, write_recipe};
 use engine::formula::Formula;
 use proptest::prelude::*;

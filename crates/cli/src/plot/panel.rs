@@ -4,10 +4,13 @@ use super::Scene;
 use super::ribbon::{END, MIDDLE};
 use super::svg::{line, path, put, rect, text, thin, wide};
 
+/// Unbroken runs of points.
+pub(super) type Pieces = Vec<Vec<(f64, f64)>>;
+
 /// A curve, broken where the dough is handled.
 pub(super) struct Curve {
     /// Pieces of (minute, value).
-    pub(super) pieces: Vec<Vec<(f64, f64)>>,
+    pub(super) pieces: Pieces,
     /// Class of its stroke, and of its name with a `t` before it.
     pub(super) class: &'static str,
     /// Class of its name.
@@ -88,7 +91,7 @@ pub(super) fn draw(scene: &Scene<'_>, out: &mut String, panel: &Panel, top: f64)
         text(out, clock.left - 8.0, y(*v) + 4.0, "soft", END, &word);
     }
     line(out, (clock.left, field.0), (clock.left, field.1), "axis");
-    let mut drawn: Vec<(&Curve, Vec<Vec<(f64, f64)>>)> = Vec::new();
+    let mut drawn: Vec<(&Curve, Pieces)> = Vec::new();
     for curve in &panel.curves {
         let mut pieces = Vec::new();
         for piece in &curve.pieces {
@@ -118,12 +121,7 @@ pub(super) fn draw(scene: &Scene<'_>, out: &mut String, panel: &Panel, top: f64)
 
 /// Puts each name where it covers least: after the curve's end, above or below it, at its
 /// beginning, along it.
-fn name_curves(
-    out: &mut String,
-    drawn: &[(&Curve, Vec<Vec<(f64, f64)>>)],
-    across: (f64, f64),
-    down: (f64, f64),
-) {
+fn name_curves(out: &mut String, drawn: &[(&Curve, Pieces)], across: (f64, f64), down: (f64, f64)) {
     const HIGH: f64 = 13.0;
     let dots: Vec<(usize, f64, f64)> = drawn
         .iter()
@@ -251,7 +249,7 @@ pub(super) fn clock(scene: &Scene<'_>, out: &mut String, y: f64, lines: (f64, f6
         let (x, long) = (clock.x(*t), wide(word, 12.0));
         let next = days.get(i + 1).map_or(clock.right + 30.0, |d| clock.x(d.0));
         // the first day gives way when its rest is short
-        if x < end + 8.0 || x + long + 8.0 > next {
+        if x < end + 8.0 || (i == 0 && x + long + 8.0 > next) {
             continue;
         }
         if i > 0 {

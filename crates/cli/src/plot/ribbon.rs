@@ -2,7 +2,7 @@
 //! preferments flow into the dough, the dough into the oven.
 
 use super::Scene;
-use super::svg::{colour, line, n, path, put, rect, text, thin, wide};
+use super::svg::{colour, line, n, path, put, rect, sane, text, thin, wide};
 use engine::method::{Place, Step, Verb};
 use engine::run::{Line, Sample, Span};
 use quantity::Celsius;
@@ -550,7 +550,7 @@ fn side_texts(scene: &Scene<'_>, out: &mut String, sides: &[Side]) {
         let line = scene.trace.lines.iter().find(|l| !side.plain && l.name == side.name);
         let ends = line.and_then(|l| Some((l.samples.first()?.mean, l.samples.last()?.mean)));
         let mut label = short(&side.name);
-        if let Some((mean, _)) = ends.filter(|e| e.0.0.is_finite()) {
+        if let Some((mean, _)) = ends.filter(|e| sane(e.0.0)) {
             label = format!("{label}, {}", mean.show(scene.units));
         }
         let room = wide(&label, 12.0);
@@ -572,7 +572,7 @@ fn side_texts(scene: &Scene<'_>, out: &mut String, sides: &[Side]) {
         for span in side.steps.iter().skip(1).filter(|_| !side.plain) {
             let begins = line.and_then(|l| l.samples.iter().find(|s| s.step == span.step));
             let x = scene.clock.x(span.from) + 4.0;
-            let Some(mean) = begins.map(|s| s.mean).filter(|m| m.0.is_finite()) else { continue };
+            let Some(mean) = begins.map(|s| s.mean).filter(|m| sane(m.0)) else { continue };
             let word = mean.show(scene.units);
             let end = x + wide(&word, 12.0);
             if x > taken + 6.0 && end < until {
@@ -580,7 +580,7 @@ fn side_texts(scene: &Scene<'_>, out: &mut String, sides: &[Side]) {
                 taken = end;
             }
         }
-        if let Some((_, mean)) = ends.filter(|e| e.1.0.is_finite()) {
+        if let Some((_, mean)) = ends.filter(|e| sane(e.1.0)) {
             let word = mean.show(scene.units);
             let long = wide(&word, 12.0);
             if until - long > taken + 10.0 {
@@ -610,7 +610,7 @@ fn temperatures(scene: &Scene<'_>, out: &mut String, dough: Option<&Line>, y: f6
     let mut taken: Vec<(f64, f64, f64)> = Vec::new(); // from, to, °C
     for (rank, sample) in wanted {
         let (minute, mean) = (sample.minute, sample.mean.0);
-        if !(minute.is_finite() && mean.is_finite() && clock.holds(minute)) {
+        if !(sane(mean) && clock.holds(minute)) {
             continue;
         }
         let word = Celsius(mean).show(scene.units);

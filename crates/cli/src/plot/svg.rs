@@ -40,13 +40,18 @@ pub(super) fn n(x: f64) -> String {
     }
 }
 
+/// Whether a number is worth writing down; what lies beyond is a mistake.
+pub(super) fn sane(x: f64) -> bool {
+    x.abs() < 2000.0
+}
+
 /// Width of a text in px, on the generous side: no font is at hand to measure.
 pub(super) fn wide(text: &str, size: f64) -> f64 {
     let units: f64 = text
         .chars()
         .map(|c| match c {
             'i' | 'j' | 'l' | 'I' | '.' | ',' | ':' | ';' | '\'' | '|' => 0.3,
-            ' ' | 'f' | 'r' | 't' | '(' | ')' => 0.38,
+            ' ' | '\u{a0}' | '\u{202f}' | 'f' | 'r' | 't' | '(' | ')' => 0.38,
             'm' | 'w' | 'M' | 'W' | '%' => 0.9,
             c if c.is_ascii_uppercase() => 0.7,
             c if (c as u32) > 0x2E80 => 1.05,
@@ -248,9 +253,10 @@ pub(super) fn style(root: &str) -> String {
     for (selector, what, tone, more) in RULES {
         let light = TONES.iter().find(|t| t.0 == tone).map(|t| t.1);
         put!(out, "#{root} {selector}{{");
-        match light {
-            Some(light) => put!(out, "{what}:{light};{what}:var(--g-{tone});"),
-            None => put!(out, "{what}:{tone};"),
+        if let Some(light) = light {
+            put!(out, "{what}:{light};{what}:var(--g-{tone});");
+        } else {
+            put!(out, "{what}:{tone};");
         }
         put!(out, "{more}}}\n");
     }

@@ -71,11 +71,12 @@ fn a_run_becomes_the_same_picture_every_time() {
     let svg = trace(&setting, &schedule, &t, &slack, Units::Metric);
     is_well_formed(&svg);
     assert_eq!(svg, trace(&setting, &schedule, &t, &slack, Units::Metric));
-    for word in ["levain, 25 °C", "poolish", "mix", "Temperature, °C", "asleep", "ready"] {
+    let warm = |units| format!("levain, {}", Celsius(25.0).show(units));
+    for word in [&warm(Units::Metric), "poolish", "mix", "Temperature, °C", "asleep", "ready"] {
         assert!(svg.contains(word), "{word}");
     }
     let us = trace(&setting, &schedule, &t, &slack, Units::Us);
-    assert!(us.contains("levain, 77 °F") && us.contains("Temperature, °F"));
+    assert!(us.contains(&warm(Units::Us)) && us.contains("Temperature, °F"));
 }
 
 #[test]

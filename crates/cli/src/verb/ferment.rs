@@ -42,7 +42,7 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
     let to = args.out.out.as_deref();
     let units: Units = args.out.units.into();
     if args.csv {
-        return out::bytes(csv::trace(&trace, &setting).as_bytes(), to);
+        return out::bytes(csv::csv(&trace, &setting).as_bytes(), to);
     }
     if args.svg {
         let svg = plot::trace(&setting, &schedule, &trace, &slack, units);

@@ -37,7 +37,7 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let units: Units = args.out.units.into();
     let to = args.out.out.as_deref();
     if args.csv {
-        return out::bytes(csv::trace(&best.trace, &setting).as_bytes(), to);
+        return out::bytes(csv::csv(&best.trace, &setting).as_bytes(), to);
     }
     if args.svg {
         let svg = plot::trace(&setting, &best.schedule, &best.trace, &best.slack, units);
@@ -159,9 +159,8 @@ fn timeline(setting: &Setting<'_>, plan: &Plan, ready: f64, units: Units) -> Str
     }
     let _ = writeln!(
         text,
-        "{}  {}",
-        table::bold(&time(setting.calendar.local(plan.schedule.ready() as i64))),
-        "Bread."
+        "{}  Bread.",
+        table::bold(&time(setting.calendar.local(plan.schedule.ready() as i64)))
     );
     text
 }
@@ -223,13 +222,12 @@ fn nothing(setting: &Setting<'_>, ready: f64, remedies: &[Remedy], args: &PlanAr
 }
 
 fn breach(setting: &Setting<'_>, b: &Breach, units: Units) -> String {
-    let step_words = |i: usize| {
-        let s = &setting.recipe.method.steps[i];
-        match &s.what {
-            Some(what) => format!("{} the {what}", s.verb.name()),
-            None => s.verb.name().to_owned(),
-        }
+    let step = |i: usize| &setting.recipe.method.steps[i];
+    let step_words = |i: usize| match &step(i).what {
+        Some(what) => format!("{} the {what}", step(i).verb.name()),
+        None => step(i).verb.name().to_owned(),
     };
+    let thing = |i: usize| step(i).what.clone().unwrap_or_else(|| "dough".into());
     match b {
         Breach::Late { by, ready } => {
             format!("have it {} later, at {}", by.show(), moment(setting, *ready))
@@ -238,6 +236,7 @@ fn breach(setting: &Setting<'_>, b: &Breach, units: Units) -> String {
             format!("{} at {}, when {why}", step_words(*step), moment(setting, *at))
         }
         Breach::Window { step, at, window, reached } => {
+            let at = moment(setting, *at);
             let what = match window {
                 Some(w @ Window::Rise(..)) => {
                     format!("at a rise of {:.0} % instead of {}", reached, &w.to_string()[5..])
@@ -249,9 +248,9 @@ fn breach(setting: &Setting<'_>, b: &Breach, units: Units) -> String {
                     a.show(units),
                     b.show(units)
                 ),
-                None => "away from its peak".to_owned(),
+                None => return format!("use the {} at {at}, away from its peak", thing(*step)),
             };
-            format!("end {} at {} {what}", step_words(*step), moment(setting, *at))
+            format!("end the {} at {at}, {what}", step_words(*step))
         }
     }
 }

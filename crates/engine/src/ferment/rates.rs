@@ -34,7 +34,11 @@ fn doubling(t: f64) -> f64 {
 /// 1 − (N/Nmax)^n, not below 0.
 fn salt_factor(salt: f64, max: f64, exponent: f64) -> f64 {
     let x = salt / max;
-    let power = if exponent == 2.0 { x * x } else { libm::pow(x, exponent) };
+    let power = match exponent {
+        2.0 => x * x,
+        3.0 => x * x * x,
+        _ => libm::pow(x, exponent),
+    };
     (1.0 - power).max(0.0)
 }
 

@@ -174,6 +174,23 @@ fn the_integrator_is_of_order_four() {
     assert!((11.0..24.0).contains(&ratio), "{ratio}");
 }
 
+/// What the documentation promises of steps of a quarter of an hour.
+#[test]
+fn quarter_hours_are_fine_enough_for_a_bulk_and_a_night() {
+    for set in SETS.map(|n| ParameterSet::named(n).unwrap()) {
+        let run = |dt: f64| {
+            let mut d = dough(set);
+            d.ferment(Hours(4.5), |_| Celsius(25.0), Hours(dt));
+            let cool = |t: Hours| Celsius(4.0 + 21.0 * libm::exp(-t.0 / 2.5));
+            d.ferment(Hours(13.0), cool, Hours(dt));
+            [d.volume_l_per_kg(Celsius(4.0)), d.ph().0, d.state.ln_yeast, d.state.lactate]
+        };
+        for (coarse, fine) in run(0.25).into_iter().zip(run(0.02)) {
+            assert!((coarse / fine - 1.0).abs() < 1e-5, "{coarse} {fine}");
+        }
+    }
+}
+
 #[test]
 fn mixing_two_equal_doughs_changes_no_cells_sugars_or_acids() {
     let set = ParameterSet::named("mended").unwrap();

@@ -16,7 +16,7 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
     parse(text, |root| {
         let plain = Kitchen::unknown();
         let name = root.needed_words("name", "\"my kitchen\"");
-        let zone = root.text("zone").map_or(plain.zone, |t| t.text.to_owned());
+        let zone = root.text("zone").map_or(plain.zone, |t| t.value.to_owned());
         let altitude = root.quantity("altitude", -450.0..=5000.0).unwrap_or(plain.altitude);
         let room = read_room(root).unwrap_or(plain.room);
         let fridge = root.section("fridge").map_or(plain.fridge, |s| {
@@ -104,9 +104,9 @@ fn read_room(root: &Section<'_, '_>) -> Option<Vec<(f64, Celsius)>> {
     let texts = root.texts("room");
     let mut points: Vec<(f64, Celsius)> = Vec::new();
     for t in &texts {
-        let (clock, rest) = match t.text.trim().split_once(char::is_whitespace) {
+        let (clock, rest) = match t.value.trim().split_once(char::is_whitespace) {
             Some((clock, rest)) if clock.contains(':') => (Some(clock), rest),
-            _ => (None, t.text),
+            _ => (None, t.value),
         };
         let hour = match clock {
             None => Some(0.0),
@@ -119,12 +119,12 @@ fn read_room(root: &Section<'_, '_>) -> Option<Vec<(f64, Celsius)>> {
             root.problem(
                 t.span.clone(),
                 t.field.clone(),
-                format!("\"{}\" has no time of day", super::shorten(t.text)),
+                format!("\"{}\" has no time of day", super::shorten(t.value)),
                 Some("write \"06:00 17 °C\"".into()),
             );
             continue;
         };
-        let value = super::Text { text: rest, span: t.span.clone(), field: t.field.clone() };
+        let value = super::Text { value: rest, span: t.span.clone(), field: t.field.clone() };
         if let Some(temp) = root.read::<Celsius>(&value, ROOM) {
             if points.iter().any(|p| p.0.to_bits() == hour.to_bits()) {
                 root.problem(
@@ -144,7 +144,7 @@ fn read_room(root: &Section<'_, '_>) -> Option<Vec<(f64, Celsius)>> {
 fn spans(s: &Section<'_, '_>, key: &'static str) -> Vec<WeekSpan> {
     s.texts(key)
         .into_iter()
-        .filter_map(|t| match t.text.parse::<WeekSpan>() {
+        .filter_map(|t| match t.value.parse::<WeekSpan>() {
             Ok(span) => Some(span),
             Err(why) => {
                 s.problem(t.span, t.field, why, None);

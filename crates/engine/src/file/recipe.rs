@@ -128,7 +128,7 @@ fn read_formula(root: &Section<'_, '_>) -> Option<Formula> {
         .iter()
         .filter_map(|k| {
             let name = k.needed_words("name", "\"soaker\"");
-            let soaks = k.texts("soaks").iter().map(|t| t.text.to_owned()).collect();
+            let soaks = k.texts("soaks").iter().map(|t| t.value.to_owned()).collect();
             let water = k.needed::<Percent>("water", BAKERS, "125 %");
             let scalded = k.flag("scalded", false);
             k.finish();
@@ -152,23 +152,19 @@ fn read_other(o: &Section<'_, '_>) -> Option<Other> {
     let share = o.needed::<Percent>("share", BAKERS, "4 %");
     let mut known = ingredients::Inside::default();
     if let Some(like) = o.text("like") {
-        match ingredients::inside(like.text) {
-            Some(found) => known = found,
-            None => {
-                let near = super::nearest(like.text, ingredients::keys());
-                o.problem(
-                    like.span,
-                    like.field,
-                    format!("\"{}\" is not in the ingredient table", shorten(like.text)),
-                    Some(near.map_or_else(
-                        || {
-                            "say water, sugar and fat instead; the table is data/ingredients.csv"
-                                .into()
-                        },
-                        |n| format!("did you mean \"{n}\"?"),
-                    )),
-                );
-            }
+        if let Some(found) = ingredients::inside(like.value) {
+            known = found;
+        } else {
+            let near = super::nearest(like.value, ingredients::keys());
+            o.problem(
+                like.span,
+                like.field,
+                format!("\"{}\" is not in the ingredient table", shorten(like.value)),
+                Some(near.map_or_else(
+                    || "say water, sugar and fat instead; the table is data/ingredients.csv".into(),
+                    |n| format!("did you mean \"{n}\"?"),
+                )),
+            );
         }
     }
     let water = o.quantity("water", SHARE).unwrap_or(known.water);
@@ -304,20 +300,20 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
                     .map(|p| p.name.as_str())
                     .chain(f.soakers.iter().map(|k| k.name.as_str()))
             };
-            if !known().any(|n| n == t.text) {
-                let hint = super::nearest(t.text, known()).map_or_else(
+            if !known().any(|n| n == t.value) {
+                let hint = super::nearest(t.value, known()).map_or_else(
                     || "name a [[preferment]] or [[soaker]]".to_owned(),
                     |n| format!("did you mean \"{n}\"?"),
                 );
                 s.problem(
                     t.span.clone(),
                     t.field.clone(),
-                    format!("\"{}\" is neither a preferment nor a soaker", shorten(t.text)),
+                    format!("\"{}\" is neither a preferment nor a soaker", shorten(t.value)),
                     Some(hint),
                 );
             }
         }
-        t.text.to_owned()
+        t.value.to_owned()
     });
     if matches!(verb, Verb::Build | Verb::Soak) && what.is_none() {
         s.missing("what", "\"levain\"");
@@ -451,8 +447,8 @@ fn verb_needs_end(verb: Verb) -> bool {
 }
 
 fn read_cue(s: &Section<'_, '_>, t: &Text<'_>) -> Option<Cue> {
-    let part = |text| Text { text, span: t.span.clone(), field: t.field.clone() };
-    let trimmed = t.text.trim();
+    let part = |text| Text { value: text, span: t.span.clone(), field: t.field.clone() };
+    let trimmed = t.value.trim();
     if let Some(rest) = trimmed.strip_prefix("rise ") {
         s.read::<Percent>(&part(rest), 1.0..=400.0).map(Cue::Rise)
     } else if trimmed.starts_with("pH") {
@@ -467,7 +463,7 @@ fn read_cue(s: &Section<'_, '_>, t: &Text<'_>) -> Option<Cue> {
         s.problem(
             t.span.clone(),
             t.field.clone(),
-            format!("\"{}\" is not a cue", shorten(t.text)),
+            format!("\"{}\" is not a cue", shorten(t.value)),
             Some("write \"rise 55 %\", \"pH 4.3\", \"core 16 °C\", \"ripe\" or \"poke\"".into()),
         );
         None
@@ -475,8 +471,8 @@ fn read_cue(s: &Section<'_, '_>, t: &Text<'_>) -> Option<Cue> {
 }
 
 fn read_window(s: &Section<'_, '_>, t: &Text<'_>) -> Option<Window> {
-    let part = |text| Text { text, span: t.span.clone(), field: t.field.clone() };
-    let trimmed = t.text.trim();
+    let part = |text| Text { value: text, span: t.span.clone(), field: t.field.clone() };
+    let trimmed = t.value.trim();
     let halves = trimmed.split_once(" to ");
     let window = match halves {
         Some((a, b)) if a.starts_with("rise ") => {
@@ -499,7 +495,7 @@ fn read_window(s: &Section<'_, '_>, t: &Text<'_>) -> Option<Window> {
         s.problem(
             t.span.clone(),
             t.field.clone(),
-            format!("\"{}\" is not a window", shorten(t.text)),
+            format!("\"{}\" is not a window", shorten(t.value)),
             Some("write \"rise 45 % to 70 %\", \"pH 4.0 to 4.4\" or \"core 10 °C to 18 °C\", low to high".into()),
         );
     }

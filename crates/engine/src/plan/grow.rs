@@ -29,8 +29,8 @@ struct Link {
     joined: Vec<Chain>,
 }
 
-fn link(before: &Chain, span: Span) -> Chain {
-    Some(Rc::new(Link { before: before.clone(), span: Some(span), breach: None, joined: vec![] }))
+fn link(before: &Chain, span: Span) -> Rc<Link> {
+    Rc::new(Link { before: before.clone(), span: Some(span), breach: None, joined: vec![] })
 }
 
 impl Node {
@@ -213,7 +213,7 @@ impl Search<'_, '_> {
                         node = self.hands_free(node, i)?;
                         let last = if k + 1 == steps.len() { stretch } else { 0.0 };
                         let to = node.t + usual(self.step(i)).0 + last;
-                        node.chain = link(&node.chain, Span { step: i, from: node.t, to });
+                        node.chain = Some(link(&node.chain, Span { step: i, from: node.t, to }));
                         node.t = to;
                     }
                     Some(node)
@@ -253,7 +253,7 @@ impl Search<'_, '_> {
                 };
                 node = n;
                 let to = node.t + usual(self.step(i)).0;
-                node.chain = link(&node.chain, Span { step: i, from: node.t, to });
+                node.chain = Some(link(&node.chain, Span { step: i, from: node.t, to }));
                 node.t = to;
             }
             if !free {
@@ -293,7 +293,7 @@ impl Search<'_, '_> {
                     node.t = from;
                     let Some(n) = self.hands_free(node, p) else { continue };
                     node = n;
-                    node.chain = link(&node.chain, Span { step: p, from, to: at });
+                    node.chain = Some(link(&node.chain, Span { step: p, from, to: at }));
                     node.t = at;
                 }
                 self.ends(node, i, bounds, &mut next);
@@ -347,7 +347,7 @@ impl Search<'_, '_> {
                 l.rest(self.setting, from, to, MAX_STEP_MIN, |_, _| {});
                 l.finish(step);
             }
-            node.chain = link(&node.chain, Span { step: i, from, to });
+            node.chain = Some(link(&node.chain, Span { step: i, from, to }));
             node.t = to;
             next.offer(node);
             return;
@@ -406,7 +406,7 @@ impl Search<'_, '_> {
             if let Some(l) = done.lump.as_mut() {
                 l.finish(step);
             }
-            done.chain = link(&done.chain, Span { step: i, from, to });
+            done.chain = Some(link(&done.chain, Span { step: i, from, to }));
             if let Some(b) = breach {
                 done.breached(b);
             }

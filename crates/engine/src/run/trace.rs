@@ -104,6 +104,7 @@ pub struct Sample {
     pub gas_loss: f64,
 }
 
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde passes a reference")]
 fn place_name<S: Serializer>(p: &Place, s: S) -> Result<S::Ok, S::Error> {
     s.serialize_str(p.name())
 }
@@ -158,8 +159,9 @@ impl Sample {
     }
 
     /// Past its best: it loses more gas than it keeps while it has grown, or its gluten is tired.
+    /// In the cold, where next to no gas is made, the loss says nothing.
     pub fn overproofed(&self) -> bool {
-        (self.gas_loss > 0.5 && self.rise.0 > 20.0) || self.weakening > 0.6
+        (self.gas_loss > 0.5 && self.rise.0 > 20.0 && self.mean.0 > 10.0) || self.weakening > 0.6
     }
 }
 
