@@ -76,8 +76,7 @@ fn licences() -> Result<(), String> {
 /// An expression of AND and OR (or the old slash) holds when enough of its parts are allowed.
 fn allowed(expression: &str) -> bool {
     let flat = expression.replace(['(', ')'], "").replace('/', " OR ");
-    flat.split(" AND ")
-        .all(|all| all.split(" OR ").any(|one| ALLOWED.contains(&one.trim())))
+    flat.split(" AND ").all(|all| all.split(" OR ").any(|one| ALLOWED.contains(&one.trim())))
 }
 
 #[cfg(test)]

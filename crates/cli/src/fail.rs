@@ -55,8 +55,7 @@ impl Failure {
             Self::Wish { message, hint } => {
                 let mut groups = vec![Group::with_title(Level::ERROR.primary_title(message))];
                 groups.extend(
-                    hint.as_deref()
-                        .map(|h| Group::with_title(Level::HELP.secondary_title(h))),
+                    hint.as_deref().map(|h| Group::with_title(Level::HELP.secondary_title(h))),
                 );
                 renderer.render(&groups)
             }
@@ -102,7 +101,7 @@ mod tests {
     fn a_problem_shows_file_line_field_and_remedy() {
         let text = "title = \"x\"\n[yield]\npieces = 2\npiece = \"800 ml\"\n";
         let problems = vec![Problem {
-            span: 40..48,
+            span: 38..46,
             field: "yield, piece".into(),
             message: "\"800 ml\" is not a mass: unknown unit \"ml\"".into(),
             hint: Some("write \"780 g\"".into()),

@@ -17,7 +17,7 @@ const READY_MIN: f64 = 15.0;
 /// Writes a plan as a calendar. `start` is elapsed minute 0 and the stamp of every event: no
 /// clock is read, the same plan gives the same bytes. Instants are written in UTC, so clock
 /// changes cannot move them; `zone` is only named, as the calendar's own. `text` gives summary
-/// and description of a step; the moment of readiness is asked for as step `steps.len()`.
+/// and description of a step of the method; it is asked for no other.
 pub(crate) fn calendar(
     setting: &Setting<'_>,
     plan: &Plan,
@@ -41,11 +41,13 @@ pub(crate) fn calendar(
     for span in spans {
         let Some(step) = steps.get(span.step) else { continue };
         if step.hands_on.0 > 0.0 {
-            let one = event(setting, start, span.step, span.from, step.hands_on.0, text);
+            let one = event(setting, start, span.step, span.from, step.hands_on.0, text(span.step));
             calendar.extend(one);
         }
     }
-    calendar.extend(event(setting, start, steps.len(), plan.schedule.ready(), READY_MIN, text));
+    let ready = plan.schedule.ready();
+    let words = (format!("Ready: {}", setting.recipe.title), "Baked and cooled.".to_owned());
+    calendar.extend(event(setting, start, steps.len(), ready, READY_MIN, words));
     let text = calendar.to_string().replace("\r\n ", "");
     let mut out = String::with_capacity(text.len() + text.len() / 50);
     for line in text.split_terminator("\r\n").filter(|l| *l != STAMPED) {
@@ -82,12 +84,11 @@ fn event(
     step: usize,
     from_min: f64,
     minutes: f64,
-    text: &dyn Fn(usize) -> (String, String),
+    (summary, description): (String, String),
 ) -> Option<Event> {
     let from = instant(start, from_min)?;
     // at least a minute: an event without length is hidden by some readers
     let to = instant(start, from_min + minutes.clamp(1.0, 1440.0))?;
-    let (summary, description) = text(step);
     let uid = uid(&setting.recipe.title, step, &from);
     let summary = plain(&summary);
     let mut event = Event::new();
@@ -182,7 +183,10 @@ mod tests {
         let schedule = setting.follow(recipe.method.paths()[0], 0.0).unwrap();
         let trace = setting.run(&schedule, Minutes(15.0)).unwrap();
         let plan = Plan { schedule, cost: 0.0, slack: Vec::new(), trace };
-        let text = |i: usize| (format!("step {i} {words}"), format!("do it: {words}"));
+        let text = |i: usize| {
+            let verb = recipe.method.steps[i].verb.name();
+            (format!("{verb} {words}"), format!("do it: {words}"))
+        };
         let out = calendar(&setting, &plan, &zone, start, &text);
         (plan, out)
     }
@@ -197,7 +201,9 @@ mod tests {
         let expected = plan.schedule.spans.iter().filter(|s| hands(s.step)).count() + 1;
         let events: Vec<&Event> = read.events().collect();
         assert_eq!(events.len(), expected);
-        for e in &events {
+        let (ready, steps) = events.split_last().unwrap();
+        assert_eq!(ready.get_summary(), Some("Ready: Tidewater batard"));
+        for e in steps {
             assert!(e.get_summary().unwrap().ends_with(&words));
             assert_eq!(e.get_description().unwrap(), format!("do it: {words}"));
         }

@@ -29,10 +29,7 @@ fn text_of(path: &Path) -> Result<String, Failure> {
     })
 }
 
-fn parsed<T>(
-    path: &Path,
-    read: impl Fn(&str) -> Result<T, Vec<Problem>>,
-) -> Result<T, Failure> {
+fn parsed<T>(path: &Path, read: impl Fn(&str) -> Result<T, Vec<Problem>>) -> Result<T, Failure> {
     let text = text_of(path)?;
     read(&text).map_err(|problems| Failure::File {
         name: path.display().to_string(),

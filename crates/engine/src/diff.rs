@@ -86,7 +86,12 @@ fn shares(r: &Recipe) -> Facts {
     let mut out: Facts = f
         .flours
         .iter()
-        .map(|x| (x.flour.name.clone(), format!("{}, {} protein", x.share.show_fine(), x.flour.protein.show())))
+        .map(|x| {
+            (
+                x.flour.name.clone(),
+                format!("{}, {} protein", x.share.show_fine(), x.flour.protein.show()),
+            )
+        })
         .collect();
     let mut add = |name: &str, p: Percent| {
         if p.0 > 0.0 {
@@ -95,7 +100,7 @@ fn shares(r: &Recipe) -> Facts {
     };
     add("water", f.water);
     add("salt", f.salt);
-    add("fresh yeast", f.yeast);
+    add(&format!("{} yeast", f.yeast_form.name()), f.yeast);
     add("bassinage", f.bassinage);
     for o in &f.others {
         add(&o.name, o.share);
@@ -165,8 +170,7 @@ mod tests {
     use super::*;
     use crate::file::read_recipe;
 
-    const TEXT: &str =
-        include_str!("../../../examples/ferry-lane/recipes/tidewater-batard.toml");
+    const TEXT: &str = include_str!("../../../examples/ferry-lane/recipes/tidewater-batard.toml");
 
     #[test]
     fn a_recipe_does_not_differ_from_itself() {

@@ -16,7 +16,7 @@ pub use sheet::{Amounts, BuildSheet, Figures, PrefermentSheet, Sheet, SoakerShee
 pub use warn::{FormulaError, Warning};
 
 use crate::flour::Flour;
-use quantity::Percent;
+use quantity::{Grams, Percent};
 
 /// The ingredients of a recipe.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,8 +27,10 @@ pub struct Formula {
     pub water: Percent,
     /// All salt, of total flour.
     pub salt: Percent,
-    /// Fresh baker's yeast weighed into the final dough, of total flour; preferments have their own.
+    /// Baker's yeast weighed into the final dough, of total flour; preferments have their own.
     pub yeast: Percent,
+    /// In what form all baker's yeast of this formula is weighed.
+    pub yeast_form: YeastForm,
     /// Part of the water held back and worked in late, of total flour.
     pub bassinage: Percent,
     /// Everything else: honey, milk, butter, seeds.
@@ -92,6 +94,44 @@ impl PrefermentKind {
     }
 }
 
+/// How baker's yeast comes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum YeastForm {
+    /// Compressed, some 30 % dry matter.
+    #[default]
+    Fresh,
+    /// Fine dried granules, mixed in dry.
+    Instant,
+    /// Dried granules, wetted first.
+    ActiveDry,
+}
+
+impl YeastForm {
+    /// All, with their names in files.
+    pub const NAMES: [(&'static str, Self); 3] =
+        [("fresh", Self::Fresh), ("instant", Self::Instant), ("active dry", Self::ActiveDry)];
+    /// Its name in files.
+    pub fn name(self) -> &'static str {
+        Self::NAMES.iter().find(|(_, f)| *f == self).map_or("fresh", |(n, _)| n)
+    }
+    /// Its weight that does the work of fresh yeast. Common practice, handbook rounding varies:
+    /// 100 fresh are 33–40 instant or 40–50 active dry; ours are 33 and 40.
+    pub fn for_fresh(self, fresh: Grams) -> Grams {
+        fresh * self.per_fresh()
+    }
+    /// Fresh yeast that does the work of this much.
+    pub fn as_fresh(self, weighed: Grams) -> Grams {
+        weighed / self.per_fresh()
+    }
+    fn per_fresh(self) -> f64 {
+        match self {
+            Self::Fresh => 1.0,
+            Self::Instant => 0.33,
+            Self::ActiveDry => 0.4,
+        }
+    }
+}
+
 /// A part of the flour fermented ahead.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Preferment {
@@ -105,7 +145,7 @@ pub struct Preferment {
     pub hydration: Percent,
     /// Salt, of its flour.
     pub salt: Percent,
-    /// Fresh baker's yeast, of its flour.
+    /// Baker's yeast, of its flour.
     pub yeast: Percent,
     /// Its flours: name among [`Formula::flours`], share of its flour; shares make 100.
     pub flours: Vec<(String, Percent)>,
@@ -154,7 +194,7 @@ impl Formula {
     /// # Errors
     /// [`FormulaError`] when the shares do not fit together (no flour, shares that do not
     /// make 100, a levain that holds more water than the formula has…).
-    pub fn sheet(&self, total_flour: quantity::Grams) -> Result<Sheet, FormulaError> {
+    pub fn sheet(&self, total_flour: Grams) -> Result<Sheet, FormulaError> {
         sheet::compute(self, total_flour)
     }
 

@@ -28,7 +28,7 @@ pub fn solubility(temp: Celsius) -> f64 {
 /// p(T) = 6.11 hPa · exp(17.27 T / (T + 237.3))     T in °C
 /// ```
 /// - **Valid** 0..=60 °C, within 1 %.
-/// - **Source** Tetens' formula as in Murray 1967, J. Appl. Meteorol. 6:203.
+/// - **Source** Tetens' formula as in Murray 1967, J. Appl. Meteorol. 6:203; from memory.
 pub fn vapour_pressure(temp: Celsius) -> f64 {
     6.11e-3 / 1.013_25 * libm::exp(17.27 * temp.0 / (temp.0 + 237.3))
 }
@@ -67,7 +67,7 @@ mod tests {
         assert!((20.0 - n - 17.0 * n / (n + 2.3)).abs() < 1e-12);
     }
 
-    /// Printed by the reference implementation: data/checks/golden.toml says what that is worth.
+    /// Printed by the reference implementation: guards against slips.
     #[test]
     fn solubility_of_the_compilation() {
         for (t, h) in [(4.0, 61.5), (10.0, 51.2), (25.0, 33.4), (35.0, 25.7)] {

@@ -433,40 +433,43 @@ pub enum Note {
     RuleDisagrees(TempRise),
 }
 
-impl fmt::Display for Note {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let show = |t: &Celsius| t.show(Units::Metric);
+impl Note {
+    /// In words, in the units asked for.
+    pub fn tell(&self, units: Units) -> String {
+        let show = |t: &Celsius| t.show(units);
         match self {
-            Self::HotForCulture(t) => write!(
-                f,
+            Self::HotForCulture(t) => format!(
                 "water at {} may harm the culture: mix it with the flour first, or warm the flour",
                 show(t)
             ),
             Self::UseIce(t) => {
-                write!(f, "the water would have to be {}: use ice", show(t))
+                format!("the water would have to be {}: use ice", show(t))
             }
-            Self::MuchIce(share) => write!(
-                f,
+            Self::MuchIce(share) => format!(
                 "{} of the water is ice: crush it, and chill the flour if pieces remain",
                 share.show()
             ),
             Self::IceNotEnough => {
-                write!(f, "even all ice is not cold enough: chill the flour or the preferment")
+                "even all ice is not cold enough: chill the flour or the preferment".to_owned()
             }
-            Self::BeyondBoiling(t) => write!(
-                f,
+            Self::BeyondBoiling(t) => format!(
                 "even boiling water ({}) is not warm enough: warm the flour or the preferment",
                 show(t)
             ),
             Self::RuleDisagrees(by) => {
-                let rise = by.abs().show(Units::Metric);
+                let rise = by.abs().show(units);
                 let way = if by.0 > 0.0 { "warmer" } else { "colder" };
-                write!(
-                    f,
+                format!(
                     "the trade rule asks for water {rise} {way}: it forgets how much of each part there is"
                 )
             }
         }
+    }
+}
+
+impl fmt::Display for Note {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.tell(Units::Metric))
     }
 }
 

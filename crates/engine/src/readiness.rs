@@ -58,7 +58,8 @@ pub fn cold_mark(setting: &Setting<'_>, schedule: &Schedule) -> Result<Option<Co
         .iter()
         .rfind(|s| s.verb == Verb::Retard && schedule.path.takes(s) && s.what.is_none());
     let Some((bulk, shape, retard)) = (|| {
-        let find = |v| method.main_line(schedule.path).into_iter().find(|&i| method.steps[i].verb == v);
+        let find =
+            |v| method.main_line(schedule.path).into_iter().find(|&i| method.steps[i].verb == v);
         Some((schedule.of(find(Verb::Bulk)?)?, schedule.of(find(Verb::Shape)?)?, retard?))
     })() else {
         return Ok(None);

@@ -10,7 +10,7 @@ mod lump;
 mod trace;
 
 pub use lump::{Lump, MAX_STEP_MIN};
-pub use trace::{Line, Note, Sample, Span, Trace, WaterUse};
+pub use trace::{Line, Note, Sample, Span, TIRED, Trace, WaterUse};
 
 use crate::culture::Culture;
 use crate::ferment::{Dough, Mix, MixError, Other};
@@ -324,7 +324,7 @@ impl<'a> Setting<'a> {
                 .collect(),
             water,
             salt: a.salt,
-            fresh_yeast: a.yeast,
+            fresh_yeast: f.yeast_form.as_fresh(a.yeast),
             others: f
                 .others
                 .iter()

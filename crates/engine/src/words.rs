@@ -5,8 +5,8 @@
 
 use crate::formula::Amounts;
 use crate::method::{Cue, End, Place, Step, Verb, Window};
-use crate::run::{Setting, Trace, WaterUse};
 use crate::recipe::PieceShape;
+use crate::run::{Setting, Trace, WaterUse};
 use quantity::{Grams, Units};
 use std::fmt::Write as _;
 
@@ -33,7 +33,7 @@ fn weighed(setting: &Setting<'_>, a: &Amounts, units: Units) -> Vec<String> {
         add(*g, &x.flour.name);
     }
     add(a.salt, "salt");
-    add(a.yeast, "fresh yeast");
+    add(a.yeast, &format!("{} yeast", f.yeast_form.name()));
     for (o, g) in f.others.iter().zip(&a.others) {
         add(*g, &o.name);
     }
@@ -94,8 +94,7 @@ pub fn instruct(setting: &Setting<'_>, i: usize, trace: &Trace, units: Units) ->
         }
         Verb::Mix => {
             let a = &setting.sheet.final_dough;
-            let autolysed =
-                setting.recipe.method.steps.iter().any(|s| s.verb == Verb::Autolyse);
+            let autolysed = setting.recipe.method.steps.iter().any(|s| s.verb == Verb::Autolyse);
             let mut parts: Vec<String> = setting
                 .sheet
                 .preferments

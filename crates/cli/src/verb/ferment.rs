@@ -20,8 +20,8 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
     let clock = Clock::new(&args.clock, &kitchen.zone)?;
     let start = args.start.as_deref().map_or(Ok(0.0), |t| clock.parse(t))?;
     let set = input::parameters(&args.clock)?;
-    let setting = Setting::new(&recipe, &kitchen, set, flour, clock.calendar())
-        .map_err(Failure::plain)?;
+    let setting =
+        Setting::new(&recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
     let path = Path { cold_bulk: args.cold_bulk, cold_proof: args.cold_proof };
     let paths = recipe.method.paths();
     let path = if paths.contains(&path) {
@@ -90,23 +90,20 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
             )
         );
     }
-    text += &closing(&trace);
+    text += &closing(&trace, units);
     out::text(&text, to)
 }
 
 /// How early and how late steps may start, for JSON.
 pub(super) fn slack_json(slack: &[(usize, f64, f64)]) -> serde_json::Value {
-    slack
-        .iter()
-        .map(|(step, from, to)| json!({ "step": step, "from": from, "to": to }))
-        .collect()
+    slack.iter().map(|(step, from, to)| json!({ "step": step, "from": from, "to": to })).collect()
 }
 
 /// What to know before trusting a forecast.
-pub(super) fn closing(trace: &Trace) -> String {
+pub(super) fn closing(trace: &Trace, units: Units) -> String {
     let mut text = String::new();
     for n in &trace.notes {
-        let _ = writeln!(text, "\nnote: {}.", table::wrapped(&n.to_string(), 6, 6));
+        let _ = writeln!(text, "\nnote: {}.", table::wrapped(&n.tell(units), 6, 6));
     }
     let _ = writeln!(
         text,
@@ -120,7 +117,12 @@ pub(super) fn closing(trace: &Trace) -> String {
     text
 }
 
-fn lines(setting: &Setting<'_>, trace: &Trace, slack: &[(usize, f64, f64)], units: Units) -> String {
+fn lines(
+    setting: &Setting<'_>,
+    trace: &Trace,
+    slack: &[(usize, f64, f64)],
+    units: Units,
+) -> String {
     let mut text = String::new();
     for line in &trace.lines {
         let _ = writeln!(text, "\n{}", table::bold(&line.name));
@@ -165,10 +167,18 @@ fn state(s: &Sample, good: Option<Window>, units: Units) -> Vec<String> {
     };
     let verdict = match x {
         Some((x, lo, _)) if x < lo => {
-            if matches!(good, Some(Window::Acid(..))) { "past its window" } else { "short of its window" }
+            if matches!(good, Some(Window::Acid(..))) {
+                "past its window"
+            } else {
+                "short of its window"
+            }
         }
         Some((x, _, hi)) if x > hi => {
-            if matches!(good, Some(Window::Acid(..))) { "short of its window" } else { "past its window" }
+            if matches!(good, Some(Window::Acid(..))) {
+                "short of its window"
+            } else {
+                "past its window"
+            }
         }
         Some(_) => "in its window",
         None => "",

@@ -139,7 +139,7 @@ fn layout(recipe: &Recipe, sheet: &Sheet, exact: &Sheet, units: Units) -> String
     row("water", &|a| a.water);
     row("salt", &|a| a.salt);
     if sheet.total.yeast.0 > 0.0 {
-        row("fresh yeast", &|a| a.yeast);
+        row(&format!("{} yeast", f.yeast_form.name()), &|a| a.yeast);
     }
     for (i, o) in f.others.iter().enumerate() {
         row(&o.name, &|a| a.others[i]);
@@ -188,8 +188,9 @@ fn builds(recipe: &Recipe, sheet: &Sheet, units: Units) -> String {
                     parts.push(format!("{} {}", g.show(units), x.flour.name));
                 }
             }
+            let yeast = format!("{} yeast", recipe.formula.yeast_form.name());
             for (g, name) in
-                [(b.fresh.water, "water"), (b.fresh.salt, "salt"), (b.fresh.yeast, "fresh yeast")]
+                [(b.fresh.water, "water"), (b.fresh.salt, "salt"), (b.fresh.yeast, yeast.as_str())]
             {
                 if g.0 > 0.0 {
                     parts.push(format!("{} {name}", g.show(units)));
@@ -252,5 +253,8 @@ fn figures(recipe: &Recipe, sheet: &Sheet) -> String {
         f.protein.show(),
         format!("protein as is; ash {} dry, moisture {}", f.ash.show_fine(), f.moisture.show()),
     ]);
-    format!("\n{}", table::table(&["", "", ""], &[0, 2], &rows).trim_start_matches(['\n', ' ', '─']))
+    format!(
+        "\n{}",
+        table::table(&["", "", ""], &[0, 2], &rows).trim_start_matches(['\n', ' ', '─'])
+    )
 }

@@ -21,8 +21,8 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let clock = Clock::new(&args.clock, &kitchen.zone)?;
     let set = input::parameters(&args.clock)?;
     let ready = clock.parse(&args.ready)?;
-    let setting = Setting::new(&recipe, &kitchen, set, flour, clock.calendar())
-        .map_err(Failure::plain)?;
+    let setting =
+        Setting::new(&recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
     let outcome = plan(&setting, &Request::by(ready)).map_err(|e| {
         let now = clock.now.datetime();
         Failure::wish(e.to_string(), format!("now is {} {}", day(now), time(now)))
@@ -46,9 +46,11 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     if args.ics {
         let words = |i: usize| {
             let w = instruct(&setting, i, &best.trace, units);
-            let more: Vec<&str> =
-                [w.act.as_str(), &w.look_for, &w.note].into_iter().filter(|s| !s.is_empty()).collect();
-            (head(&w.act).to_owned(), more.join(". "))
+            let more: Vec<&str> = [w.act.as_str(), &w.look_for, &w.note]
+                .into_iter()
+                .filter(|s| !s.is_empty())
+                .collect();
+            (head(&w.act).to_owned(), more.join("\n"))
         };
         let calendar = ics::calendar(&setting, best, clock.zone(), clock.timestamp(), &words);
         return out::bytes(calendar.as_bytes(), to);
@@ -75,7 +77,7 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
             moment(&setting, p.schedule.begins())
         );
     }
-    text += &closing(&best.trace);
+    text += &closing(&best.trace, units);
     out::text(&text, to)
 }
 
@@ -101,22 +103,16 @@ fn timeline(setting: &Setting<'_>, plan: &Plan, ready: f64, units: Units) -> Str
     let recipe = setting.recipe;
     let y = &recipe.yields;
     let n = setting.pieces();
-    let mut text = format!(
-        "{}: {n} × {} {}, ready by {}\n",
-        table::bold(&recipe.title),
+    let mut text = format!("{}\n", table::bold(&recipe.title));
+    let what = format!(
+        "{n} × {} {}, ready by {}, in {} · {}",
         y.piece.show(units),
         y.shape.name(),
-        moment(setting, ready)
+        moment(setting, ready),
+        setting.kitchen.name,
+        path_words(plan.schedule.path, setting)
     );
-    let _ = writeln!(
-        text,
-        "{}",
-        table::dim(&format!(
-            "in {} · {}",
-            setting.kitchen.name,
-            path_words(plan.schedule.path, setting)
-        ))
-    );
+    let _ = writeln!(text, "{}", table::dim(&table::wrapped(&what, 0, 0)));
     let mut last_day = String::new();
     for span in in_order(plan) {
         let at = setting.calendar.local(span.from as i64);
@@ -132,7 +128,8 @@ fn timeline(setting: &Setting<'_>, plan: &Plan, ready: f64, units: Units) -> Str
         if step.hands_on.0 < lasts.0 && step.verb != Verb::Preheat {
             let _ = write!(act, ", {}", lasts.show());
         }
-        let _ = writeln!(text, "{}  {}", table::bold(&time(at)), table::wrapped(&act, INDENT, INDENT));
+        let _ =
+            writeln!(text, "{}  {}", table::bold(&time(at)), table::wrapped(&act, INDENT, INDENT));
         let mut more = Vec::new();
         if let Some((from, to)) = plan.slack_of(span.step).filter(|(a, b)| b - a >= 5.0) {
             let clock = |m: f64| time(setting.calendar.local(m as i64));
@@ -167,10 +164,7 @@ fn timeline(setting: &Setting<'_>, plan: &Plan, ready: f64, units: Units) -> Str
 
 /// Steps whose end is worth a forecast.
 fn expects(verb: Verb) -> bool {
-    matches!(
-        verb,
-        Verb::Build | Verb::Mix | Verb::Bulk | Verb::Retard | Verb::WarmUp | Verb::Proof
-    )
+    matches!(verb, Verb::Build | Verb::Mix | Verb::Bulk | Verb::Retard | Verb::WarmUp | Verb::Proof)
 }
 
 fn as_json(setting: &Setting<'_>, plan: &Plan, units: Units) -> serde_json::Value {
@@ -217,7 +211,8 @@ fn nothing(setting: &Setting<'_>, ready: f64, remedies: &[Remedy], args: &PlanAr
             format!("{text} (start {})", moment(setting, r.plan.schedule.begins()))
         })
         .collect();
-    let ways = if ways.len() == 1 { ways.concat() } else { format!("either {}", ways.join("; or ")) };
+    let ways =
+        if ways.len() == 1 { ways.concat() } else { format!("either {}", ways.join("; or ")) };
     Failure::wish(message, ways)
 }
 
@@ -241,7 +236,9 @@ fn breach(setting: &Setting<'_>, b: &Breach, units: Units) -> String {
                 Some(w @ Window::Rise(..)) => {
                     format!("at a rise of {:.0} % instead of {}", reached, &w.to_string()[5..])
                 }
-                Some(w @ Window::Acid(..)) => format!("at pH {} instead of {w}", Ph(*reached).show()),
+                Some(w @ Window::Acid(..)) => {
+                    format!("at pH {} instead of {w}", Ph(*reached).show())
+                }
                 Some(Window::Core(a, b)) => format!(
                     "at {} inside instead of {} to {}",
                     Celsius(*reached).show(units),

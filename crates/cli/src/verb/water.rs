@@ -63,7 +63,7 @@ pub(crate) fn run(args: &WaterArgs) -> Result<(), Failure> {
                     plan.trade.show(units),
                     pour(&plan, units),
                 ]);
-                notes.extend(plan.notes.iter().map(|n| format!("{name}: {n}.")));
+                notes.extend(plan.notes.iter().map(|n| format!("{name}: {}.", n.tell(units))));
                 documents.push(as_json(&name, wanted, mixing.water, &plan));
             }
         }

@@ -102,7 +102,7 @@ pub(super) struct Rates {
     pub(super) change: State,
     pub(super) co2_made: f64,
     pub(super) co2_lost: f64,
-    /// The fastest of leak and sugar turnover, 1/h: steps must be shorter.
+    /// The fastest of leak, sugar turnover, lag and end of growth, 1/h: steps must be shorter.
     pub(super) fastest_per_h: f64,
 }
 
@@ -262,6 +262,9 @@ impl<'a> Kernel<'a> {
         // none of the pools may be emptied within a step
         let fastest_per_h = leak_per_h
             .max(w.starch)
+            .max(yeast_could * s.yeast_readiness * y * self.per_capacity)
+            .max(yeast.readiness_speed * yeast_could)
+            .max(lab.readiness_speed * lab_could)
             .max(hexose_out / hexose.max(1e-6))
             .max(maltose_out / maltose.max(1e-6));
         Rates { change, co2_made, co2_lost, fastest_per_h }
@@ -295,12 +298,24 @@ impl Kernel<'_> {
         let c = self.rates(&s.plus(h / 2.0, &b), mid, ph).change;
         let d = self.rates(&s.plus(h, &c), end, ph).change;
         let mut next = s.runge_kutta(h, [a, &b, &c, &d]);
-        // sugars and gas end at nothing; what rounding takes beyond is some 1e-6 mmol
-        next.nitrogen = next.nitrogen.max(0.0);
+        // a pool ends at nothing; what a step overshoots is taken from where it comes from
+        if next.hexose < 0.0 {
+            next.maltose += 0.5 * next.hexose;
+            next.hexose = 0.0;
+        }
+        if next.maltose < 0.0 {
+            next.starch += next.maltose;
+            next.maltose = 0.0;
+        }
         if next.co2 < 0.0 {
             next.co2_lost += next.co2;
             next.co2 = 0.0;
         }
+        next.yeast_readiness = next.yeast_readiness.clamp(0.0, 1.0);
+        next.lab_readiness = next.lab_readiness.clamp(0.0, 1.0);
+        next.starch = next.starch.max(0.0);
+        next.growth_left = next.growth_left.max(0.0);
+        next.nitrogen = next.nitrogen.max(0.0);
         next
     }
 }

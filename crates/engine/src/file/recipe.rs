@@ -2,7 +2,9 @@
 
 use super::{Problem, Section, Text, parse, put, quoted, shorten};
 use crate::flour::{Flour, Grain};
-use crate::formula::{Build, FlourShare, Formula, Other, Preferment, PrefermentKind, Seed, Soaker};
+use crate::formula::{
+    Build, FlourShare, Formula, Other, Preferment, PrefermentKind, Seed, Soaker, YeastForm,
+};
 use crate::ingredients;
 use crate::method::{Choice, Cue, End, Method, Place, Step, Verb, Window};
 use crate::recipe::{PieceShape, Recipe, Yield};
@@ -108,6 +110,7 @@ fn read_formula(root: &Section<'_, '_>) -> Option<Formula> {
     let water = s.needed::<Percent>("water", BAKERS, "75 %");
     let salt = s.needed::<Percent>("salt", 0.0..=20.0, "2 %");
     let yeast = s.quantity("yeast", 0.0..=20.0).unwrap_or(Percent(0.0));
+    let yeast_form = s.choice("yeast_form", &YeastForm::NAMES).unwrap_or_default();
     let bassinage = s.quantity("bassinage", BAKERS).unwrap_or(Percent(0.0));
     let others: Vec<Other> = s.sections("other").iter().filter_map(read_other).collect();
     for (i, o) in others.iter().enumerate() {
@@ -140,6 +143,7 @@ fn read_formula(root: &Section<'_, '_>) -> Option<Formula> {
         water: water?,
         salt: salt?,
         yeast,
+        yeast_form,
         bassinage,
         others,
         preferments,
@@ -613,6 +617,9 @@ pub fn write_recipe(recipe: &Recipe) -> String {
     put(&mut out, "salt", &f.salt.write());
     if f.yeast.0 > 0.0 {
         put(&mut out, "yeast", &f.yeast.write());
+    }
+    if f.yeast_form != YeastForm::default() {
+        put(&mut out, "yeast_form", f.yeast_form.name());
     }
     if f.bassinage.0 > 0.0 {
         put(&mut out, "bassinage", &f.bassinage.write());

@@ -15,7 +15,7 @@ pub struct Amounts {
     pub water: Grams,
     /// Salt.
     pub salt: Grams,
-    /// Fresh baker's yeast.
+    /// Baker's yeast, in the formula's form.
     pub yeast: Grams,
     /// One per other ingredient.
     pub others: Vec<Grams>,
@@ -268,8 +268,13 @@ fn share_out(parts: &mut [f64], total: f64, step: f64) {
 }
 
 fn round_column(a: &mut Amounts, step: Grams, fine: Grams) {
-    a.salt = Grams(nearest(a.salt.0, fine.0));
-    a.yeast = Grams(nearest(a.yeast.0, fine.0));
+    // a pinch too small for the scale is told finer rather than rounded away
+    let small = |g: Grams| {
+        let step = if g < fine * 5.0 { fine.0 / 10.0 } else { fine.0 };
+        Grams(nearest(g.0, step))
+    };
+    a.salt = small(a.salt);
+    a.yeast = small(a.yeast);
     let mut parts: Vec<f64> =
         a.flours.iter().chain([&a.water]).chain(&a.others).map(|g| g.0).collect();
     let sum = parts.iter().sum();

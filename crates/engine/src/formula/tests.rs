@@ -2,7 +2,7 @@ use super::*;
 use crate::flour::Grain;
 use crate::recipe::{PieceShape, Yield};
 use proptest::prelude::*;
-use quantity::{Grams, Millimetres};
+use quantity::Millimetres;
 
 fn flour(name: &str, share: f64) -> FlourShare {
     FlourShare { flour: Flour::white(name), share: Percent(share) }
@@ -23,6 +23,7 @@ fn lean(flours: Vec<FlourShare>, water: f64, salt: f64) -> Formula {
         water: Percent(water),
         salt: Percent(salt),
         yeast: Percent(0.0),
+        yeast_form: YeastForm::Fresh,
         bassinage: Percent(0.0),
         others: vec![],
         preferments: vec![],
@@ -205,6 +206,14 @@ fn effective_hydration_counts_the_water_in_milk_and_egg() {
     near(s.final_dough.water.0, 0.0);
     // all liquids taken as water
     near(100.0 * (s.total.water.0 + 250.0) / 550.0, 54.545_455);
+}
+
+/// Basis: common practice, handbook rounding varies.
+#[test]
+fn dry_yeast_for_fresh() {
+    near(YeastForm::Instant.for_fresh(Grams(30.0)).0, 9.9);
+    near(YeastForm::ActiveDry.for_fresh(Grams(30.0)).0, 12.0);
+    near(YeastForm::Instant.as_fresh(Grams(9.9)).0, 30.0);
 }
 
 /// Basis: computed by hand; two losses multiply, adding them is a different answer.

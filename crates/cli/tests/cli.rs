@@ -1,0 +1,289 @@
+//! The binary as a person types it: what it prints, what it refuses, with which exit code.
+
+#![allow(clippy::unwrap_used, reason = "a test file")]
+
+use serde_json::Value;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+const RECIPE: &str = "examples/ferry-lane/recipes/tidewater-batard.toml";
+const KITCHEN: &str = "examples/ferry-lane/kitchens/cold-flat.toml";
+const NOW: [&str; 2] = ["--now", "2026-11-26 18:00"];
+
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
+}
+
+fn grigne(args: &[&str]) -> Output {
+    fed(args, "")
+}
+
+fn fed(args: &[&str], input: &str) -> Output {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_grigne"))
+        .args(args)
+        .current_dir(root())
+        .env("COLUMNS", "100")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // a child that refuses early closes its end
+    let _ = child.stdin.take().unwrap().write_all(input.as_bytes());
+    child.wait_with_output().unwrap()
+}
+
+#[track_caller]
+fn good(args: &[&str]) -> String {
+    let out = grigne(args);
+    let told = String::from_utf8_lossy(&out.stderr).into_owned();
+    assert!(out.status.success(), "{args:?}\n{told}");
+    String::from_utf8(out.stdout).unwrap().replace('\u{a0}', " ")
+}
+
+#[track_caller]
+fn refused(args: &[&str]) -> String {
+    told(&grigne(args))
+}
+
+#[track_caller]
+fn told(out: &Output) -> String {
+    assert_eq!(out.status.code(), Some(2), "{}", String::from_utf8_lossy(&out.stdout));
+    assert!(out.stdout.is_empty());
+    String::from_utf8_lossy(&out.stderr).replace('\u{a0}', " ")
+}
+
+fn scratch(name: &str) -> PathBuf {
+    let dir = PathBuf::from(env!("CARGO_TARGET_TMPDIR"));
+    let path = dir.join(format!("{}-{name}", std::process::id()));
+    let _ = std::fs::remove_file(&path);
+    path
+}
+
+#[test]
+fn the_formula_is_laid_out_and_adds_up() {
+    let text = good(&["formula", RECIPE]);
+    for part in ["strong white", "levain on final flour", "75 %", "Building the levain"] {
+        let part = part.replace("75 %", "73 %");
+        assert!(text.contains(&part), "{part}\n{text}");
+    }
+    assert!(!text.contains('\u{1b}'), "no escapes where nobody watches");
+    let json: Value = serde_json::from_str(&good(&["formula", RECIPE, "--json"])).unwrap();
+    let sheet = &json["sheet"];
+    let sum = |a: &Value| -> f64 {
+        let list =
+            |k: &str| -> f64 { a[k].as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).sum() };
+        let one = |k: &str| a[k].as_f64().unwrap();
+        list("flours") + list("others") + one("water") + one("salt") + one("yeast")
+    };
+    let columns = sum(&sheet["final_dough"]) + sum(&sheet["preferments"][0]["contents"]);
+    assert!((sum(&sheet["total"]) - columns).abs() < 1e-9);
+    assert_eq!(json["units"]["mass"], "g");
+}
+
+#[test]
+fn every_way_to_scale() {
+    let dough = |args: &[&str]| -> f64 {
+        let mut all = vec!["formula", RECIPE, "--json", "--exact"];
+        all.extend(args);
+        let json: Value = serde_json::from_str(&good(&all)).unwrap();
+        let t = &json["sheet"]["total"];
+        t["flours"].as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).sum()
+    };
+    let base = dough(&[]);
+    assert!((dough(&["--pieces", "4"]) / base - 2.0).abs() < 1e-9);
+    assert!((dough(&["--flour", "1 kg"]) - 1000.0).abs() < 1e-9);
+    assert!((dough(&["--dough", "1750 g"]) - 1000.0).abs() < 1e-6);
+    assert!(dough(&["--starter", "80 g"]) > base);
+    assert!(dough(&["--fill-hearth", "-k", KITCHEN]) >= base);
+    let two = grigne(&["formula", RECIPE, "--pieces", "4", "--flour", "1 kg"]);
+    assert_eq!(two.status.code(), Some(2));
+}
+
+#[test]
+fn a_blend_reaches_its_protein() {
+    let json: Value = serde_json::from_str(&good(&[
+        "formula",
+        RECIPE,
+        "--blend-protein",
+        "12.4 %",
+        "--json",
+        "--exact",
+    ]))
+    .unwrap();
+    assert!((json["sheet"]["figures"]["protein"].as_f64().unwrap() - 12.4).abs() < 1e-9);
+    let far = refused(&["formula", RECIPE, "--blend-protein", "15 %"]);
+    assert!(far.contains("cannot be blended"), "{far}");
+}
+
+#[test]
+fn a_version_is_compared() {
+    let path = scratch("version.toml");
+    let text = std::fs::read_to_string(root().join(RECIPE)).unwrap();
+    std::fs::write(&path, text.replace("water = \"73 %\"", "water = \"76 %\"")).unwrap();
+    let text = good(&["formula", path.to_str().unwrap(), "--diff", RECIPE]);
+    assert!(text.contains("What changed"), "{text}");
+    assert!(
+        text.lines().any(|l| l.starts_with("water") && l.contains("73 %") && l.contains("76 %"))
+    );
+    assert!(good(&["formula", RECIPE, "--diff", RECIPE]).contains("nothing"));
+}
+
+#[test]
+fn written_recipes_read_back() {
+    let text = good(&["formula", RECIPE, "--write"]);
+    let out = fed(&["formula", "-", "--diff", RECIPE], &text);
+    assert!(out.status.success());
+    assert!(String::from_utf8_lossy(&out.stdout).contains("nothing"));
+}
+
+#[test]
+fn water_in_both_units_and_a_measured_batch() {
+    let text = good(&["water", RECIPE, "-k", KITCHEN]);
+    assert!(text.contains("by heat balance") && text.contains("by trade rule"), "{text}");
+    let us = good(&["water", RECIPE, "-k", KITCHEN, "--units", "us"]);
+    assert!(us.contains("°F") && us.contains("oz") && !us.contains("°C"), "{us}");
+    let measured = good(&[
+        "water",
+        RECIPE,
+        "--room",
+        "22 °C",
+        "--flour-temp",
+        "21 °C",
+        "--preferment-temp",
+        "23 °C",
+        "--measured-water",
+        "24 °C",
+        "--measured-dough",
+        "26 °C",
+    ]);
+    // Basis: computed by hand; 4 × 26 − (21 + 22 + 23 + 24) = 14
+    assert!(measured.contains("friction factor 14 °C"), "{measured}");
+}
+
+#[test]
+fn a_dough_in_every_form() {
+    let base = ["ferment", RECIPE, "-k", KITCHEN, NOW[0], NOW[1], "--cold-proof"];
+    let with = |extra: &'static str| good(&[&base[..], &[extra]].concat());
+    let text = good(&base);
+    for part in ["levain", "bulk", "retard", "TTA", "One simulated dough"] {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    let json: Value = serde_json::from_str(&with("--json")).unwrap();
+    let samples = json["trace"]["lines"][1]["samples"].as_array().unwrap();
+    assert!(samples.len() > 100);
+    assert!(samples.iter().all(|s| s["ph"].as_f64().is_some_and(|p| (3.0..7.0).contains(&p))));
+    let csv = with("--csv");
+    let cells: Vec<usize> = csv.lines().map(|l| l.split(',').count()).collect();
+    assert!(cells.len() > 100 && cells.iter().all(|n| *n == cells[0]));
+    assert!(csv.starts_with("line,clock,minute"), "{}", &csv[..80]);
+    let svg = with("--svg");
+    assert!(svg.starts_with("<svg") || svg.starts_with("<?xml"));
+    assert!(svg.contains("prefers-color-scheme:dark") && !svg.contains("NaN"));
+    let first = good(&[&base[..], &["--parameters", "first"]].concat());
+    assert_ne!(first, text, "the set as first specified is another");
+}
+
+#[test]
+fn a_plan_for_saturday() {
+    let base = ["plan", RECIPE, "--kitchen", KITCHEN, "--ready", "Sat 18:00", NOW[0], NOW[1]];
+    let text = good(&base);
+    for part in [
+        "ready by Sat 28 Nov 18:00",
+        "Build the levain:",
+        "Divide into 2 pieces of 760 g",
+        "any time from",
+        "expect",
+        "Steam burns",
+        "Bread.",
+    ] {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    assert_eq!(text, good(&base), "the same question has the same answer");
+    let json: Value = serde_json::from_str(&good(&[&base[..], &["--json"]].concat())).unwrap();
+    let plan = &json["plans"][0];
+    assert!(plan["ready"].as_f64().unwrap() <= json["ready_by"].as_f64().unwrap());
+    let ics = good(&[&base[..], &["--ics"]].concat());
+    assert!(ics.starts_with("BEGIN:VCALENDAR\r\n") && ics.contains("BEGIN:VALARM"), "{ics}");
+    assert!(ics.lines().all(|l| l.len() <= 75));
+}
+
+#[test]
+fn narrow_terminals_are_kept_to() {
+    let out = Command::new(env!("CARGO_BIN_EXE_grigne"))
+        .args(["plan", RECIPE, "-k", KITCHEN, "--ready", "Sat 18:00", NOW[0], NOW[1]])
+        .current_dir(root())
+        .env("COLUMNS", "60")
+        .output()
+        .unwrap();
+    let text = String::from_utf8(out.stdout).unwrap();
+    let widest = text.lines().map(|l| l.chars().count()).max().unwrap();
+    assert!(widest <= 64, "{widest}");
+}
+
+#[test]
+fn malformed_files_are_refused_and_nothing_is_written() {
+    let path = scratch("broken.toml");
+    let text = std::fs::read_to_string(root().join(RECIPE)).unwrap();
+    std::fs::write(&path, text.replace("piece = \"760 g\"", "piece = \"760 ml\"\npeice = \"1 g\""))
+        .unwrap();
+    let to = scratch("out.svg");
+    let args = ["ferment", path.to_str().unwrap(), "--svg", "--out", to.to_str().unwrap()];
+    let told = refused(&args);
+    for part in
+        ["yield, piece", "\"760 ml\" is not a mass", "broken.toml:6", "did you mean \"piece\"?"]
+    {
+        assert!(told.contains(part), "{part}\n{told}");
+    }
+    assert!(!to.exists());
+}
+
+#[test]
+fn impossible_wishes_say_why() {
+    let plan = |ready: &str, extra: &[&str]| {
+        let base = ["plan", RECIPE, "-k", KITCHEN, "--ready", ready, NOW[0], NOW[1]];
+        refused(&[&base[..], extra].concat())
+    };
+    assert!(plan("2026-11-26 12:00", &[]).contains("before now"));
+    assert!(plan("2027-11-26 12:00", &[]).contains("four weeks"));
+    assert!(plan("half past", &[]).contains("write \"Sat 18:00\""));
+    assert!(plan("Sat 18:00", &["--zone", "Atlantis/Docks"]).contains("not a time zone"));
+    assert!(plan("Sat 18:00", &["--parameters", "best"]).contains("first, mended"));
+    let soon = plan("Thu 23:30", &[]);
+    assert!(soon.contains("no plan has") && soon.contains("later"), "{soon}");
+    assert!(refused(&["formula", "no-such-file.toml"]).contains("cannot read"));
+    assert!(told(&fed(&["formula", "-"], &"#[x".repeat(5 << 18))).contains("bytes"));
+    assert!(told(&fed(&["formula", "-"], "")).contains("title"));
+}
+
+#[test]
+fn output_files_are_whole() {
+    let to = scratch("plan.ics");
+    let text = good(&[
+        "plan",
+        RECIPE,
+        "-k",
+        KITCHEN,
+        "--ready",
+        "Sat 18:00",
+        NOW[0],
+        NOW[1],
+        "--ics",
+        "-o",
+        to.to_str().unwrap(),
+    ]);
+    assert!(text.is_empty());
+    assert!(std::fs::read_to_string(&to).unwrap().trim_end().ends_with("END:VCALENDAR"));
+    let nowhere = grigne(&["formula", RECIPE, "-o", "/no/such/folder/x"]);
+    assert_eq!(nowhere.status.code(), Some(1));
+}
+
+#[test]
+fn completions_and_manual_come_from_the_same_definitions() {
+    for shell in ["bash", "zsh", "fish"] {
+        assert!(good(&["completions", shell]).contains("blend-protein"));
+    }
+    let man = good(&["man"]);
+    assert!(man.contains(".TH grigne") && man.contains("fill\\-hearth"), "{}", &man[..400]);
+}
