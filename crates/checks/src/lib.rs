@@ -170,19 +170,34 @@ pub fn render() -> Result<String, String> {
          Where the parameter set as first specified gives another value, it stands in brackets.\n\n",
     );
     let _ = writeln!(md, "{} checks, {} hits, {misses} misses.\n", all.len(), all.len() - misses);
+    md.push_str("## Where we miss\n\n");
+    for (source, rows) in &table {
+        let missed: Vec<&Checked> =
+            rows.iter().filter(|c| c.row.verdict_of(c.ours) == Verdict::Miss).collect();
+        if !missed.is_empty() {
+            let _ = writeln!(md, "**{}**\n", source.about);
+        }
+        for c in &missed {
+            let r = &c.row;
+            let _ = writeln!(
+                md,
+                "- {}: {} {}, ours {}",
+                r.what,
+                reference_words(r),
+                r.unit,
+                show(c.ours)
+            );
+        }
+        if !missed.is_empty() {
+            md.push('\n');
+        }
+    }
     for (source, rows) in &table {
         let _ = writeln!(md, "## {}\n\n{}\n", source.about, source.source);
         md.push_str("| check | kind | reference | ours (first set) | gap | verdict |\n|---|---|---|---|---|---|\n");
         for c in rows {
             let r = &c.row;
-            let reference = match r.reference {
-                Reference::Value(v) if r.slack > 0.0 => format!("{} ± {}", show(v), show(r.slack)),
-                Reference::Value(v) => show(v),
-                Reference::Range([lo, hi]) if r.slack > 0.0 => {
-                    format!("{} to {}, ± {}", show(lo), show(hi), show(r.slack))
-                }
-                Reference::Range([lo, hi]) => format!("{} to {}", show(lo), show(hi)),
-            };
+            let reference = reference_words(r);
             let before = c.first.map(|b| format!(" ({})", show(b))).unwrap_or_default();
             let kind = match r.kind {
                 Kind::Published => "published",
@@ -210,6 +225,17 @@ pub fn render() -> Result<String, String> {
         md.push('\n');
     }
     Ok(md)
+}
+
+fn reference_words(r: &Row) -> String {
+    match r.reference {
+        Reference::Value(v) if r.slack > 0.0 => format!("{} ± {}", show(v), show(r.slack)),
+        Reference::Value(v) => show(v),
+        Reference::Range([lo, hi]) if r.slack > 0.0 => {
+            format!("{} to {}, ± {}", show(lo), show(hi), show(r.slack))
+        }
+        Reference::Range([lo, hi]) => format!("{} to {}", show(lo), show(hi)),
+    }
 }
 
 /// Four significant digits: more than any of these sources print, stable across machines.

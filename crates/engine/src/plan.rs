@@ -13,8 +13,8 @@ mod remedy;
 pub use remedy::{Breach, Remedy};
 
 use crate::hours::Blocked;
-use crate::method::{Cue, End, Path, Verb};
-use crate::run::{Lump, RunError, Schedule, Setting, Span, Trace};
+use crate::method::{Cue, End, Path};
+use crate::run::{Lump, RunError, Schedule, Setting, Span, Trace, Walker};
 use quantity::Minutes;
 
 /// What is asked of a plan.
@@ -229,84 +229,81 @@ fn slacks(
     schedule: &Schedule,
     deadline: f64,
 ) -> Result<Vec<(usize, f64, f64)>, RunError> {
-    const FINE: f64 = 5.0;
+    let method = &setting.recipe.method;
+    let dough = setting.recipe.formula.preferments.len();
     // the last free end moves the bread itself: not beyond the asked time
     let spare = (deadline - schedule.ready()).max(0.0);
-    let method = &setting.recipe.method;
-    let mut out = Vec::new();
-    let mut ripe: Vec<Lump> = Vec::new();
-    let side = setting.recipe.formula.preferments.iter().map(|p| method.side_line(&p.name));
-    let lines: Vec<Vec<usize>> = side.chain([method.main_line(schedule.path)]).collect();
-    for (n, line) in lines.iter().enumerate() {
-        let main = n + 1 == lines.len();
-        let line: Vec<Span> = line.iter().filter_map(|&i| schedule.of(i)).collect();
-        let mut lump: Option<Lump> = None;
-        let mut builds = 0;
-        for (k, span) in line.iter().enumerate() {
-            let step = &method.steps[span.step];
-            if step.verb == Verb::Build {
-                lump = Some(setting.mix_build(n, builds, span.step, lump.as_ref(), span.from)?.0);
-                builds += 1;
-            } else if step.verb == Verb::Mix {
-                let refs: Vec<&Lump> = ripe.iter().collect();
-                lump = Some(setting.mix_dough(span.step, &refs, span.from)?.0);
-            } else if let Some(l) = lump.as_mut() {
-                l.begin(setting, step, span.from);
-            }
-            if step.verb.in_oven() {
-                break;
-            }
-            let Some(l) = lump.as_mut() else { continue };
-            if !matches!(step.end, End::After(_)) {
-                let good = grow::good_span(setting, step, l, span.from, span.to, FINE);
-                let (from, to) = good.unwrap_or((span.to, span.to));
-                match line.get(k + 1) {
-                    // the next step of this line may start anywhere in that span, hands allowing
-                    Some(next) => {
-                        let work = method.steps[next.step].hands_on;
-                        let free = |t: f64| hands.blocked_in(t, work) == 0;
-                        let mut early = span.to;
-                        while early - FINE >= from && free(early - FINE) {
-                            early -= FINE;
-                        }
-                        let fixed = |s: &Span| matches!(method.steps[s.step].end, End::After(_));
-                        let last = main && line[k + 1..].iter().all(fixed);
-                        let to = if last { to.min(span.to + spare) } else { to };
-                        let mut late = span.to;
-                        while late + FINE <= to && free(late + FINE) {
-                            late += FINE;
-                        }
-                        out.push((next.step, early, late));
-                    }
-                    // the last build waits for mixing: it is its own start that has room
-                    None if !main => {
-                        let work = step.hands_on;
-                        let free = |t: f64| t >= 0.0 && hands.blocked_in(t, work) == 0;
-                        let (lo, hi) = (span.from - (to - span.to), span.from + (span.to - from));
-                        let mut early = span.from;
-                        while early - FINE >= lo && free(early - FINE) {
-                            early -= FINE;
-                        }
-                        let mut late = span.from;
-                        while late + FINE <= hi && free(late + FINE) {
-                            late += FINE;
-                        }
-                        // a build in the middle of others already has its room from the one before
-                        if k == 0 {
-                            out.push((span.step, early, late));
-                        }
-                    }
-                    None => {}
-                }
-            }
-            l.rest(setting, span.from, span.to, crate::run::MAX_STEP_MIN, |_, _| {});
-            l.finish(step);
+    let surveyor = |line: usize| {
+        let steps = match setting.recipe.formula.preferments.get(line) {
+            Some(p) => method.side_line(&p.name),
+            None => method.main_line(schedule.path),
+        };
+        let spans = steps.iter().filter_map(|&i| schedule.of(i)).collect();
+        Surveyor { hands, spans, main: line == dough, spare, out: Vec::new() }
+    };
+    let (surveyors, _) = setting.walk_all(schedule.path, surveyor)?;
+    Ok(surveyors.into_iter().flat_map(|s| s.out).collect())
+}
+
+/// Measures how much room the moments of one line have.
+struct Surveyor<'h> {
+    hands: &'h Hands,
+    spans: Vec<Span>,
+    main: bool,
+    spare: f64,
+    out: Vec<(usize, f64, f64)>,
+}
+
+impl Surveyor<'_> {
+    /// Minutes tried at once.
+    const FINE: f64 = 5.0;
+
+    /// The stretch around a moment, inside limits, in which hands are free for the work.
+    fn stretch(&self, at: f64, (lo, hi): (f64, f64), work: Minutes) -> (f64, f64) {
+        let free = |t: f64| t >= 0.0 && self.hands.blocked_in(t, work) == 0;
+        let (mut early, mut late) = (at, at);
+        while early - Self::FINE >= lo && free(early - Self::FINE) {
+            early -= Self::FINE;
         }
-        if !main {
-            ripe.extend(lump);
+        while late + Self::FINE <= hi && free(late + Self::FINE) {
+            late += Self::FINE;
         }
+        (early, late)
     }
-    Ok(out)
+}
+
+impl Walker for Surveyor<'_> {
+    fn begins(&mut self, step: usize) -> Option<f64> {
+        self.spans.iter().find(|s| s.step == step).map(|s| s.from)
+    }
+
+    fn pass(&mut self, setting: &Setting<'_>, step: usize, from: f64, lump: Option<&mut Lump>) {
+        let steps = &setting.recipe.method.steps;
+        let s = &steps[step];
+        let (Some(k), Some(l)) = (self.spans.iter().position(|x| x.step == step), lump) else {
+            return;
+        };
+        let to = self.spans[k].to;
+        if !matches!(s.end, End::After(_)) {
+            let (first, last) =
+                grow::good_span(setting, s, l, from, to, Self::FINE).unwrap_or((to, to));
+            let rest = &self.spans[k + 1..];
+            if let Some(next) = rest.first() {
+                // the next step may start anywhere in that span, hands allowing
+                let fixed = |x: &Span| matches!(steps[x.step].end, End::After(_));
+                let tail = self.main && rest.iter().all(fixed);
+                let last = if tail { last.min(to + self.spare) } else { last };
+                let (a, b) = self.stretch(to, (first, last), steps[next.step].hands_on);
+                self.out.push((next.step, a, b));
+            } else if !self.main && k == 0 {
+                // a single build waits for mixing: it is its own start that has room
+                let (a, b) =
+                    self.stretch(from, (from - (last - to), from + (to - first)), s.hands_on);
+                self.out.push((step, a, b));
+            }
+        }
+        l.rest(setting, from, to, crate::run::MAX_STEP_MIN, |_, _| {});
+    }
 }
 
 /// Whether a step waits for a levain's peak.

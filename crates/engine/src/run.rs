@@ -8,9 +8,12 @@
 
 mod lump;
 mod trace;
+mod walk;
 
 pub use lump::{Lump, MAX_STEP_MIN};
 pub use trace::{Line, Note, Sample, Span, TIRED, Trace, WaterUse};
+use walk::{ByCue, UpTo};
+pub(crate) use walk::{Making, Walker};
 
 use crate::culture::Culture;
 use crate::ferment::{Dough, Mix, MixError, Other};
@@ -385,7 +388,7 @@ impl<'a> Setting<'a> {
     pub fn mix_dough(
         &self,
         step: usize,
-        preferments: &[&Lump],
+        preferments: &[Lump],
         at_min: f64,
     ) -> Result<(Lump, WaterUse), MixError> {
         let s = self.step(step);
@@ -412,50 +415,16 @@ impl<'a> Setting<'a> {
     /// # Errors
     /// [`RunError`] when something cannot be mixed.
     pub fn dough_at(&self, schedule: &Schedule, at_min: f64) -> Result<Option<Lump>, RunError> {
-        let method = &self.recipe.method;
-        let mut ripe = Vec::new();
-        for (p, pre) in self.recipe.formula.preferments.iter().enumerate() {
-            let steps = method.side_line(&pre.name);
-            ripe.extend(self.walk_to(schedule, &steps, f64::INFINITY, |k, i, before, t| {
-                Ok(self.mix_build(p, k, i, before, t)?.0)
-            })?);
+        let load = |s: &Span| self.step(s.step).verb == Verb::Load && s.from <= at_min;
+        if schedule.spans.iter().any(load) {
+            return Ok(None);
         }
-        let refs: Vec<&Lump> = ripe.iter().collect();
-        self.walk_to(schedule, &method.main_line(schedule.path), at_min, |_, i, _, t| {
-            Ok(self.mix_dough(i, &refs, t)?.0)
-        })
-    }
-
-    /// Walks one line's steps up to an elapsed minute.
-    fn walk_to(
-        &self,
-        schedule: &Schedule,
-        steps: &[usize],
-        at_min: f64,
-        mix: impl Fn(usize, usize, Option<&Lump>, f64) -> Result<Lump, RunError>,
-    ) -> Result<Option<Lump>, RunError> {
-        let mut lump: Option<Lump> = None;
-        let mut mixed = 0;
-        for &i in steps {
-            let Some(span) = schedule.of(i).filter(|s| s.from <= at_min) else { continue };
-            let step = self.step(i);
-            if step.verb.in_oven() {
-                return Ok(None);
-            }
-            if matches!(step.verb, Verb::Build | Verb::Mix) {
-                lump = Some(mix(mixed, i, lump.as_ref(), span.from)?);
-                mixed += 1;
-            } else if let Some(l) = lump.as_mut() {
-                l.begin(self, step, span.from);
-            }
-            if let Some(l) = lump.as_mut() {
-                l.rest(self, span.from, span.to.min(at_min), MAX_STEP_MIN, |_, _| {});
-                if span.to <= at_min {
-                    l.finish(step);
-                }
-            }
-        }
-        Ok(lump)
+        let dough = self.recipe.formula.preferments.len();
+        let walker = |line: usize| {
+            // preferments are walked whole: what was mixed took them as they were then
+            UpTo { schedule, at_min: if line == dough { at_min } else { f64::INFINITY } }
+        };
+        Ok(self.walk_all(schedule.path, walker)?.1)
     }
 
     /// How many whole pieces this batch makes.
@@ -473,125 +442,56 @@ impl<'a> Setting<'a> {
     pub fn follow(&self, path: Path, start: f64) -> Result<Schedule, RunError> {
         let method = &self.recipe.method;
         let mut spans = Vec::new();
-        let mut lumps = Vec::new();
-        let mut mix_at = start;
-        // preferments, each from `start`; the later ones wait
-        let mut lines = Vec::new();
-        for (p, pre) in self.recipe.formula.preferments.iter().enumerate() {
-            let steps: Vec<usize> = method
-                .side_line(&pre.name)
-                .into_iter()
-                .filter(|&i| path.takes(self.step(i)))
-                .collect();
-            let (line, lump) = self.follow_line(p, &steps, start)?;
-            mix_at = mix_at.max(line.last().map_or(start, |s: &Span| s.to));
-            lines.push(line);
-            lumps.push(lump);
-        }
-        for soaker in &self.recipe.formula.soakers {
-            let t =
-                method.side_line(&soaker.name).iter().map(|&i| usual(self.step(i)).0).sum::<f64>();
-            mix_at = mix_at.max(start + t);
-        }
+        let total = |steps: &[usize]| steps.iter().map(|&i| usual(self.step(i)).0).sum::<f64>();
         let main = method.main_line(path);
-        let before_mix: f64 = main
-            .iter()
-            .take_while(|&&i| self.step(i).verb != Verb::Mix)
-            .map(|&i| usual(self.step(i)).0)
-            .sum();
-        mix_at = mix_at.max(start + before_mix);
-        // shift each preferment so that it is ripe at mixing
-        lumps.clear();
-        for (p, line) in lines.iter().enumerate() {
-            let late = mix_at - line.last().map_or(mix_at, |s| s.to);
-            let shifted: Vec<usize> = line.iter().map(|s| s.step).collect();
-            let (mut line, mut lump) = self.follow_line(p, &shifted, start + late)?;
-            if let (Some(last), Some(l)) = (line.last_mut(), lump.as_mut()) {
+        let mixing = main.iter().position(|&i| self.step(i).verb == Verb::Mix).unwrap_or(0);
+        let before_mix = total(&main[..mixing]);
+        let lines: Vec<Vec<usize>> =
+            self.recipe.formula.preferments.iter().map(|p| method.side_line(&p.name)).collect();
+        let soakers: Vec<Vec<usize>> =
+            self.recipe.formula.soakers.iter().map(|k| method.side_line(&k.name)).collect();
+
+        // how long each takes from `start`: the slowest decides when the dough is mixed
+        let mut mix_at = start + before_mix;
+        let mut ends = Vec::new();
+        for (p, steps) in lines.iter().enumerate() {
+            let mut by_cue = ByCue { t: start, spans: Vec::new() };
+            self.walk(&Making::Preferment(p), steps, &mut by_cue)?;
+            ends.push(by_cue.t);
+            mix_at = mix_at.max(by_cue.t);
+        }
+        for steps in &soakers {
+            mix_at = mix_at.max(start + total(steps));
+        }
+        // each preferment started later, so that all are ripe together
+        let mut ripe = Vec::new();
+        for (p, steps) in lines.iter().enumerate() {
+            let mut by_cue = ByCue { t: start + mix_at - ends[p], spans: Vec::new() };
+            let mut lump = self.walk(&Making::Preferment(p), steps, &mut by_cue)?;
+            if let (Some(last), Some(l)) = (by_cue.spans.last_mut(), lump.as_mut()) {
                 // a room that changes through the day makes it a little early or late
-                if last.to < mix_at {
-                    l.rest(self, last.to, mix_at, MAX_STEP_MIN, |_, _| {});
-                }
+                l.rest(self, last.to, mix_at, MAX_STEP_MIN, |_, _| {});
                 last.to = mix_at;
             }
-            lumps.push(lump);
-            spans.extend(line);
+            ripe.extend(lump);
+            spans.extend(by_cue.spans);
         }
-        for soaker in &self.recipe.formula.soakers {
-            let steps = method.side_line(&soaker.name);
-            let mut t = mix_at - steps.iter().map(|&i| usual(self.step(i)).0).sum::<f64>();
-            for i in steps {
+        for steps in &soakers {
+            let mut t = mix_at - total(steps);
+            for &i in steps {
                 let to = t + usual(self.step(i)).0;
                 spans.push(Span { step: i, from: t, to });
                 t = to;
             }
         }
-        let mut t = mix_at - before_mix;
-        let mut lump: Option<Lump> = None;
-        for &i in &main {
-            let s = self.step(i);
-            if s.verb == Verb::Mix {
-                let ripe: Vec<&Lump> = lumps.iter().flatten().collect();
-                lump = Some(self.mix_dough(i, &ripe, t)?.0);
-            } else if let Some(l) = lump.as_mut() {
-                l.begin(self, s, t);
-            }
-            let to = match (s.end, lump.as_mut()) {
-                (End::Cue { .. }, Some(l)) if !s.verb.in_oven() => l.rest_until(self, s, t),
-                (_, l) => {
-                    let to = t + usual(s).0;
-                    if let Some(l) = l.filter(|_| !s.verb.in_oven()) {
-                        l.rest(self, t, to, MAX_STEP_MIN, |_, _| {});
-                    }
-                    to
-                }
-            };
-            if let Some(l) = lump.as_mut() {
-                l.finish(s);
-            }
-            spans.push(Span { step: i, from: t, to });
-            if s.verb == Verb::Load
-                && let Some(p) = method.preheat()
-            {
-                let heat = usual(self.step(p)).0;
-                spans.push(Span { step: p, from: t - heat, to: t });
-            }
-            t = to;
+        let mut by_cue = ByCue { t: mix_at - before_mix, spans: Vec::new() };
+        self.walk(&Making::Dough(&ripe), &main, &mut by_cue)?;
+        let load = by_cue.spans.iter().find(|s| self.step(s.step).verb == Verb::Load);
+        if let (Some(load), Some(p)) = (load, method.preheat()) {
+            spans.push(Span { step: p, from: load.from - usual(self.step(p)).0, to: load.from });
         }
+        spans.extend(by_cue.spans);
         Ok(Schedule { path, spans })
-    }
-
-    fn follow_line(
-        &self,
-        p: usize,
-        steps: &[usize],
-        start: f64,
-    ) -> Result<(Vec<Span>, Option<Lump>), RunError> {
-        let mut t = start;
-        let mut lump: Option<Lump> = None;
-        let mut build = 0;
-        let mut spans = Vec::new();
-        for &i in steps {
-            let s = self.step(i);
-            if s.verb == Verb::Build && build < self.sheet.preferments[p].builds.len() {
-                lump = Some(self.mix_build(p, build, i, lump.as_ref(), t)?.0);
-                build += 1;
-            } else if let Some(l) = lump.as_mut() {
-                l.begin(self, s, t);
-            }
-            let to = match (s.end, lump.as_mut()) {
-                (End::Cue { .. }, Some(l)) => l.rest_until(self, s, t),
-                (_, l) => {
-                    let to = t + usual(s).0;
-                    if let Some(l) = l {
-                        l.rest(self, t, to, MAX_STEP_MIN, |_, _| {});
-                    }
-                    to
-                }
-            };
-            spans.push(Span { step: i, from: t, to });
-            t = to;
-        }
-        Ok((spans, lump))
     }
 
     /// Simulates a schedule: every dough through time, sampled at least every `every`.

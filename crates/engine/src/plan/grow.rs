@@ -260,7 +260,7 @@ impl Search<'_, '_> {
                 continue;
             }
             let Some(mut node) = self.hands_free(node, after[0]) else { continue };
-            let ripe: Vec<&Lump> = joined.iter().filter_map(|n| n.lump.as_ref()).collect();
+            let ripe: Vec<Lump> = joined.iter().filter_map(|n| n.lump.clone()).collect();
             node.lump = Some(self.setting.mix_dough(after[0], &ripe, node.t)?.0);
             frontier.offer(node);
         }

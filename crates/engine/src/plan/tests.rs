@@ -3,7 +3,7 @@ use crate::file::{read_kitchen, read_recipe};
 use crate::formula::Scale;
 use crate::hours::Calendar;
 use crate::kitchen::Kitchen;
-use crate::method::Window;
+use crate::method::{Verb, Window};
 use crate::parameters::ParameterSet;
 use crate::recipe::Recipe;
 use jiff::civil::{DateTime, datetime};

@@ -1,7 +1,7 @@
 //! What a run records.
 
-use super::{Lump, RunError, Schedule, Setting};
-use crate::method::{Place, Verb};
+use super::{Lump, RunError, Schedule, Setting, Walker};
+use crate::method::Place;
 use crate::mix::WaterPlan;
 use quantity::{Celsius, Percent, Ph, Tta, Units};
 use serde::{Serialize, Serializer};
@@ -241,72 +241,51 @@ impl fmt::Display for Note {
     }
 }
 
+/// Records a schedule: every step, a sample at its start and at least every so often.
+struct Recorder<'s> {
+    schedule: &'s Schedule,
+    every: f64,
+    line: Line,
+}
+
+impl Walker for Recorder<'_> {
+    fn begins(&mut self, step: usize) -> Option<f64> {
+        self.schedule.of(step).map(|s| s.from)
+    }
+    fn pours(&mut self, water: WaterUse) {
+        self.line.water.push(water);
+    }
+    fn pass(&mut self, setting: &Setting<'_>, step: usize, from: f64, lump: Option<&mut Lump>) {
+        let Some(span) = self.schedule.of(step) else { return };
+        self.line.spans.push(span);
+        if let Some(l) = lump {
+            let samples = &mut self.line.samples;
+            samples.push(Sample::of(setting, l, from, step));
+            l.rest(setting, from, span.to, self.every, |t, l| {
+                samples.push(Sample::of(setting, l, t, step));
+            });
+        }
+    }
+}
+
 pub(super) fn run(
     setting: &Setting<'_>,
     schedule: &Schedule,
     every: f64,
 ) -> Result<Trace, RunError> {
-    let method = &setting.recipe.method;
-    let mut lines = Vec::new();
-    let mut ripe = Vec::new();
-    for (p, pre) in setting.recipe.formula.preferments.iter().enumerate() {
-        let steps = method.side_line(&pre.name);
-        let (line, lump) =
-            walk(setting, schedule, &steps, every, pre.name.clone(), |k, i, before, t| {
-                setting.mix_build(p, k, i, before, t).map_err(RunError::from)
-            })?;
-        ripe.extend(lump);
-        lines.push(line);
-    }
-    let main = method.main_line(schedule.path);
-    let refs: Vec<&Lump> = ripe.iter().collect();
-    let (line, _) = walk(setting, schedule, &main, every, "dough".into(), |_, i, _, t| {
-        setting.mix_dough(i, &refs, t).map_err(RunError::from)
-    })?;
-    lines.push(line);
-    let notes = notes(setting, &lines, &ripe);
+    let preferments = &setting.recipe.formula.preferments;
+    let recorder = |line: usize| {
+        let name = preferments.get(line).map_or("dough", |p| p.name.as_str());
+        let line = Line { name: name.into(), spans: vec![], samples: vec![], water: vec![] };
+        Recorder { schedule, every, line }
+    };
+    let (recorders, _) = setting.walk_all(schedule.path, recorder)?;
+    let lines: Vec<Line> = recorders.into_iter().map(|r| r.line).collect();
+    let notes = notes(setting, &lines);
     Ok(Trace { lines, notes })
 }
 
-/// Walks the steps of one line; `mix` is called where something is mixed.
-fn walk(
-    setting: &Setting<'_>,
-    schedule: &Schedule,
-    steps: &[usize],
-    every: f64,
-    name: String,
-    mix: impl Fn(usize, usize, Option<&Lump>, f64) -> Result<(Lump, WaterUse), RunError>,
-) -> Result<(Line, Option<Lump>), RunError> {
-    let mut line = Line { name, spans: Vec::new(), samples: Vec::new(), water: Vec::new() };
-    let mut lump: Option<Lump> = None;
-    let mut mixed = 0;
-    for &i in steps {
-        let Some(span) = schedule.of(i) else { continue };
-        line.spans.push(span);
-        let step = setting.step(i);
-        if matches!(step.verb, Verb::Build | Verb::Mix) {
-            let (l, water) = mix(mixed, i, lump.as_ref(), span.from)?;
-            mixed += 1;
-            line.water.push(water);
-            lump = Some(l);
-        } else if let Some(l) = lump.as_mut() {
-            l.begin(setting, step, span.from);
-        }
-        let Some(l) = lump.as_mut() else { continue };
-        if step.verb.in_oven() {
-            continue;
-        }
-        line.samples.push(Sample::of(setting, l, span.from, i));
-        let samples = &mut line.samples;
-        l.rest(setting, span.from, span.to, every, |t, l| {
-            samples.push(Sample::of(setting, l, t, i));
-        });
-        l.finish(step);
-    }
-    Ok((line, lump))
-}
-
-fn notes(setting: &Setting<'_>, lines: &[Line], ripe: &[Lump]) -> Vec<Note> {
+fn notes(setting: &Setting<'_>, lines: &[Line]) -> Vec<Note> {
     let mut out = Vec::new();
     let all = || lines.iter().flat_map(|l| &l.samples);
     let hottest = all().map(|s| s.core.0).fold(f64::MIN, f64::max);
@@ -321,7 +300,7 @@ fn notes(setting: &Setting<'_>, lines: &[Line], ripe: &[Lump]) -> Vec<Note> {
         f.preferments.iter().any(|p| p.seed.is_some())
             && (f.yeast.0 > 0.0 || f.preferments.iter().any(|p| p.yeast.0 > 0.0))
     };
-    if yeasts(&setting.recipe.formula) || ripe.iter().any(|l| l.dough.organisms.mixed_yeasts) {
+    if yeasts(&setting.recipe.formula) {
         out.push(Note::TwoYeasts);
     }
     let fig = &setting.sheet.figures;

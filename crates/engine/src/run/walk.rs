@@ -1,0 +1,124 @@
+//! Walking the steps of one line: the builds of a preferment, or the dough itself.
+
+use super::{Lump, MAX_STEP_MIN, RunError, Schedule, Setting, Span, WaterUse, usual};
+use crate::method::{End, Path, Verb};
+
+/// What a line makes.
+pub(crate) enum Making<'l> {
+    /// A preferment, by its place in the formula.
+    Preferment(usize),
+    /// The dough, from its ripe preferments in the formula's order.
+    Dough(&'l [Lump]),
+}
+
+/// Who walks: decides when steps begin, lets their time pass, looks.
+pub(crate) trait Walker {
+    /// When a step begins; none leaves it out.
+    fn begins(&mut self, step: usize) -> Option<f64>;
+    /// A step has begun (its dough mixed, handled, moved): let its time pass. There is no dough
+    /// before mixing and in the oven.
+    fn pass(&mut self, setting: &Setting<'_>, step: usize, from: f64, lump: Option<&mut Lump>);
+    /// Water was poured.
+    fn pours(&mut self, _water: WaterUse) {}
+}
+
+impl Setting<'_> {
+    /// Walks steps in order; gives the dough as it is at the end.
+    pub(crate) fn walk(
+        &self,
+        making: &Making<'_>,
+        steps: &[usize],
+        walker: &mut impl Walker,
+    ) -> Result<Option<Lump>, RunError> {
+        let mut lump: Option<Lump> = None;
+        let mut builds = 0;
+        for &i in steps {
+            let Some(from) = walker.begins(i) else { continue };
+            let step = self.step(i);
+            let mixed = match (step.verb, making) {
+                (Verb::Build, Making::Preferment(p)) => {
+                    builds += 1;
+                    Some(self.mix_build(*p, builds - 1, i, lump.as_ref(), from)?)
+                }
+                (Verb::Mix, Making::Dough(ripe)) => Some(self.mix_dough(i, ripe, from)?),
+                _ => None,
+            };
+            if let Some((fresh, water)) = mixed {
+                lump = Some(fresh);
+                walker.pours(water);
+            } else if let Some(l) = lump.as_mut() {
+                l.begin(self, step, from);
+            }
+            let in_hand = lump.as_mut().filter(|_| !step.verb.in_oven());
+            walker.pass(self, i, from, in_hand);
+            if let Some(l) = lump.as_mut() {
+                l.finish(step);
+            }
+        }
+        Ok(lump)
+    }
+
+    /// Walks every line of a path in turn, preferments first, each with a walker of its own.
+    pub(crate) fn walk_all<W: Walker>(
+        &self,
+        path: Path,
+        mut walker: impl FnMut(usize) -> W,
+    ) -> Result<(Vec<W>, Option<Lump>), RunError> {
+        let method = &self.recipe.method;
+        let mut walkers = Vec::new();
+        let mut ripe = Vec::new();
+        for (p, pre) in self.recipe.formula.preferments.iter().enumerate() {
+            let mut w = walker(p);
+            ripe.extend(self.walk(&Making::Preferment(p), &method.side_line(&pre.name), &mut w)?);
+            walkers.push(w);
+        }
+        let mut w = walker(ripe.len());
+        let dough = self.walk(&Making::Dough(&ripe), &method.main_line(path), &mut w)?;
+        walkers.push(w);
+        Ok((walkers, dough))
+    }
+}
+
+/// Goes by cues and usual times, one step after another.
+pub(super) struct ByCue {
+    pub(super) t: f64,
+    pub(super) spans: Vec<Span>,
+}
+
+impl Walker for ByCue {
+    fn begins(&mut self, _: usize) -> Option<f64> {
+        Some(self.t)
+    }
+    fn pass(&mut self, setting: &Setting<'_>, step: usize, from: f64, lump: Option<&mut Lump>) {
+        let s = setting.step(step);
+        let to = match (s.end, lump) {
+            (End::Cue { .. }, Some(l)) => l.rest_until(setting, s, from),
+            (_, l) => {
+                let to = from + usual(s).0;
+                if let Some(l) = l {
+                    l.rest(setting, from, to, MAX_STEP_MIN, |_, _| {});
+                }
+                to
+            }
+        };
+        self.spans.push(Span { step, from, to });
+        self.t = to;
+    }
+}
+
+/// Keeps to a schedule up to an elapsed minute.
+pub(super) struct UpTo<'s> {
+    pub(super) schedule: &'s Schedule,
+    pub(super) at_min: f64,
+}
+
+impl Walker for UpTo<'_> {
+    fn begins(&mut self, step: usize) -> Option<f64> {
+        self.schedule.of(step).map(|s| s.from).filter(|from| *from <= self.at_min)
+    }
+    fn pass(&mut self, setting: &Setting<'_>, step: usize, from: f64, lump: Option<&mut Lump>) {
+        if let (Some(l), Some(span)) = (lump, self.schedule.of(step)) {
+            l.rest(setting, from, span.to.min(self.at_min), MAX_STEP_MIN, |_, _| {});
+        }
+    }
+}
