@@ -49,7 +49,7 @@ pub(crate) struct RecipeArgs {
     #[arg(long, value_name = "MASS", group = "scale")]
     pub(crate) starter: Option<Grams>,
     /// Fill the kitchen's hearth once
-    #[arg(long, group = "scale", requires = "kitchen")]
+    #[arg(long, group = "scale")]
     pub(crate) fill_hearth: bool,
     /// Kitchen file; an ordinary kitchen when none is given
     #[arg(short, long, value_name = "FILE")]

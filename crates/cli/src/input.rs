@@ -64,7 +64,7 @@ pub(crate) fn total_flour(
         let h = kitchen.hearth.ok_or_else(|| {
             Failure::wish(
                 format!("{} has no hearth to fill", kitchen.name),
-                "add [hearth] with width and depth to the kitchen file",
+                "name a kitchen with -k that has [hearth] with width and depth",
             )
         })?;
         Scale::Hearth { width: h.width, depth: h.depth }
@@ -75,7 +75,7 @@ pub(crate) fn total_flour(
     if flour.0 > 1e6 {
         return Err(Failure::wish(
             format!("that is {:.0} kg of flour", flour.0 / 1000.0),
-            "grigne is for one oven: ask for less than a tonne",
+            "grigne is for one oven: ask for less than a tonne of flour",
         ));
     }
     Ok(flour)

@@ -96,13 +96,8 @@ fn zoned(at: DateTime, zone: &TimeZone) -> Result<ZonedDateTime, Failure> {
 }
 
 fn civil(text: &str, now: Option<DateTime>) -> Option<DateTime> {
-    let text = text.trim();
-    let (day, time) = match text.rsplit_once([' ', 'T']) {
-        Some((day, time)) => (day.trim(), time),
-        None => ("", text),
-    };
-    let (h, m) = time.split_once(':')?;
-    let time = Time::new(h.parse().ok()?, m.parse().ok()?, 0, 0).ok()?;
+    let (day, time) = split(text.trim());
+    let time = time_of_day(time)?;
     if let Ok(date) = day.parse::<Date>() {
         return Some(date.to_datetime(time));
     }
@@ -122,6 +117,39 @@ fn civil(text: &str, now: Option<DateTime>) -> Option<DateTime> {
             if at > now { Some(at) } else { Some(plus(ahead + 7)?.to_datetime(time)) }
         }
     }
+}
+
+/// Day and time of day: the time is the last word, or the last two before "am" and "pm".
+fn split(text: &str) -> (&str, &str) {
+    let last = |t: &str| t.rfind([' ', 'T']);
+    let word = last(text).map_or(text, |at| &text[at + 1..]);
+    let cut = if ["am", "pm"].contains(&word.to_lowercase().as_str()) {
+        last(text[..text.len() - word.len()].trim_end())
+    } else {
+        last(text)
+    };
+    cut.map_or(("", text), |at| (text[..at].trim(), text[at + 1..].trim()))
+}
+
+/// "18:00", "6:30 pm", "6pm", "18", "noon".
+fn time_of_day(text: &str) -> Option<Time> {
+    let text = text.to_lowercase();
+    if text == "noon" {
+        return Time::new(12, 0, 0, 0).ok();
+    }
+    let (clock, half) = match (text.strip_suffix("am"), text.strip_suffix("pm")) {
+        (Some(t), _) => (t.trim(), Some(0)),
+        (_, Some(t)) => (t.trim(), Some(12)),
+        _ => (text.as_str(), None),
+    };
+    let (h, m) = clock.split_once(':').unwrap_or((clock, "0"));
+    let (h, m): (i8, i8) = (h.parse().ok()?, m.parse().ok()?);
+    let h = match half {
+        Some(half) if (1..=12).contains(&h) => h % 12 + half,
+        Some(_) => return None,
+        None => h,
+    };
+    Time::new(h, m, 0, 0).ok()
 }
 
 fn weekday(word: &str) -> Option<Weekday> {
@@ -154,6 +182,11 @@ fn short(day: Weekday) -> &'static str {
         [usize::from(day.to_monday_zero_offset().unsigned_abs()) % 7]
 }
 
+/// "Sat 18:00", in one piece.
+pub(crate) fn weekday_time(at: DateTime) -> String {
+    format!("{} {}", short(at.date().weekday()), time(at))
+}
+
 /// "18:00".
 pub(crate) fn time(at: DateTime) -> String {
     format!("{:02}:{:02}", at.hour(), at.minute())
@@ -176,7 +209,12 @@ mod tests {
         assert_eq!(at("tomorrow 8:00"), Some(datetime(2026, 11, 27, 8, 0, 0, 0)));
         assert_eq!(at("2026-12-24 18:00"), Some(datetime(2026, 12, 24, 18, 0, 0, 0)));
         assert_eq!(at("2026-12-24T18:00"), Some(datetime(2026, 12, 24, 18, 0, 0, 0)));
-        for nonsense in ["", "sa 18:00", "Sat", "Sat 25:00", "noon", "2026-13-01 10:00"] {
+        assert_eq!(at("Sat 6pm"), Some(datetime(2026, 11, 28, 18, 0, 0, 0)));
+        assert_eq!(at("Sat 6:30 pm"), Some(datetime(2026, 11, 28, 18, 30, 0, 0)));
+        assert_eq!(at("sat 12 am"), Some(datetime(2026, 11, 28, 0, 0, 0, 0)));
+        assert_eq!(at("Sat 9"), Some(datetime(2026, 11, 28, 9, 0, 0, 0)));
+        assert_eq!(at("noon"), Some(datetime(2026, 11, 27, 12, 0, 0, 0)));
+        for nonsense in ["", "sa 18:00", "Sat", "Sat 25:00", "13 pm", "2026-13-01 10:00"] {
             assert_eq!(at(nonsense), None, "{nonsense}");
         }
     }

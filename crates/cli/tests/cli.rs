@@ -245,7 +245,7 @@ fn impossible_wishes_say_why() {
         let base = ["plan", RECIPE, "-k", KITCHEN, "--ready", ready, NOW[0], NOW[1]];
         refused(&[&base[..], extra].concat())
     };
-    assert!(plan("2026-11-26 12:00", &[]).contains("before now"));
+    assert!(plan("2026-11-26 12:00", &[]).contains("already past"));
     assert!(plan("2027-11-26 12:00", &[]).contains("four weeks"));
     assert!(plan("half past", &[]).contains("write \"Sat 18:00\""));
     assert!(plan("Sat 18:00", &["--zone", "Atlantis/Docks"]).contains("not a time zone"));

@@ -260,8 +260,8 @@ impl<'a, 'i> Section<'a, 'i> {
 
     fn needed_choice<T: Copy>(&self, key: &'static str, names: &[(&'static str, T)]) -> Option<T> {
         if self.get(key).is_none() {
-            let example = names.first().map_or("…", |(n, _)| n);
-            self.missing(key, &format!("\"{example}\""));
+            let known: Vec<&str> = names.iter().map(|(n, _)| *n).collect();
+            self.missing(key, &format!("\"…\", one of {}", known.join(", ")));
         }
         self.choice(key, names)
     }
@@ -333,7 +333,7 @@ impl<'a, 'i> Section<'a, 'i> {
                 v.span(),
                 field,
                 format!("is {}, a text was expected", kind(v.get_ref())),
-                None,
+                Some("put it in quotes, a quantity with its unit".into()),
             );
             None
         };
@@ -394,7 +394,7 @@ impl<'a, 'i> Section<'a, 'i> {
             value.span(),
             self.field(key),
             "is one table, a list was expected".into(),
-            Some(format!("write [[{key}]] with double brackets")),
+            Some(format!("write [[{}]] with double brackets", self.field(key).replace(", ", "."))),
         );
         Vec::new()
     }

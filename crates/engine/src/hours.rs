@@ -4,6 +4,7 @@
 //! into local time, clock changes included.
 
 use jiff::civil::DateTime;
+use serde::Serialize;
 use std::fmt;
 use std::str::FromStr;
 
@@ -51,7 +52,8 @@ pub struct WeekSpan {
     pub to: u16,
 }
 
-const DAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
+const DAYS: [&str; 7] =
+    ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"];
 
 impl WeekSpan {
     /// Whether this minute of this day (Monday 0) lies inside.
@@ -70,14 +72,16 @@ impl FromStr for WeekSpan {
     /// Reads "daily 06:30-22:30", "mon-fri 17:30-23:00", "sat,sun 00:00-24:00".
     fn from_str(text: &str) -> Result<Self, String> {
         let example = "write \"daily 06:30-22:30\" or \"mon-fri 17:30-23:00\"";
-        let (days, times) = text
-            .trim()
-            .split_once(char::is_whitespace)
+        let digit = text.find(|c: char| c.is_ascii_digit());
+        let (days, times) = digit
+            .map(|at| text.split_at(at))
+            .filter(|(days, _)| !days.trim().is_empty())
             .ok_or_else(|| format!("\"{text}\" has no days and times; {example}"))?;
         let day = |name: &str| -> Result<usize, String> {
             let lower = name.trim().to_lowercase();
-            DAYS.iter().position(|d| lower.starts_with(d)).ok_or_else(|| {
-                format!("\"{name}\" is not a day; days are mon tue wed thu fri sat sun")
+            let whole = |d: &&str| lower.len() >= 3 && d.starts_with(&lower);
+            DAYS.iter().position(whole).ok_or_else(|| {
+                format!("\"{}\" is not a day; days are mon tue wed thu fri sat sun", name.trim())
             })
         };
         let mut set = [false; 7];
@@ -123,7 +127,7 @@ impl fmt::Display for WeekSpan {
             write!(f, "daily")?;
         } else {
             let names: Vec<&str> =
-                DAYS.iter().zip(self.days).filter(|(_, on)| *on).map(|(d, _)| *d).collect();
+                DAYS.iter().zip(self.days).filter(|(_, on)| *on).map(|(d, _)| &d[..3]).collect();
             write!(f, "{}", names.join(","))?;
         }
         let hm = |m: u16| format!("{:02}:{:02}", m / 60, m % 60);
@@ -143,7 +147,8 @@ pub struct BakerHours {
 }
 
 /// Why a moment cannot be worked in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Blocked {
     /// Asleep.
     Asleep,
@@ -199,6 +204,11 @@ mod tests {
         assert!(s.holds(4, 23 * 60)); // Friday night
         assert!(s.holds(0, 60)); // Monday 01:00 belongs to Sunday night
         assert!(!s.holds(4, 60)); // Friday 01:00 belongs to Thursday night
+        assert_eq!(
+            "mon, tuesday 6:00 - 22:00".parse::<WeekSpan>().unwrap().to_string(),
+            "mon,tue 06:00-22:00"
+        );
+        assert!("monkey 10:00-11:00".parse::<WeekSpan>().is_err());
         assert!("fri 25:00-26:00".parse::<WeekSpan>().is_err());
         assert!("someday 10:00-11:00".parse::<WeekSpan>().unwrap_err().contains("not a day"));
     }

@@ -383,7 +383,7 @@ impl Method {
     }
 
     /// Index of the step that heats the oven.
-    pub fn preheat(&self) -> Option<usize> {
-        self.steps.iter().position(|s| s.verb == Verb::Preheat)
+    pub fn preheat(&self, path: Path) -> Option<usize> {
+        self.steps.iter().position(|s| s.verb == Verb::Preheat && path.takes(s))
     }
 }

@@ -42,6 +42,8 @@ pub struct Weights {
     pub edge_of_window: f64,
     /// A free duration at the edge of its range (0 at its usual).
     pub edge_of_range: f64,
+    /// A dough past its best at the end of a step.
+    pub tired: f64,
     /// Bread one hour too early, squared with the hours.
     pub hour_early: f64,
     /// For softened constraints only: a breach, and each minute of it.
@@ -55,6 +57,7 @@ impl Default for Weights {
         Self {
             edge_of_window: 1.0,
             edge_of_range: 0.3,
+            tired: 1.5,
             hour_early: 0.05,
             breach: 10.0,
             breach_minute: 0.1,
@@ -106,8 +109,8 @@ pub enum PlanError {
 impl std::fmt::Display for PlanError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Self::Past => write!(f, "the bread should be ready before now"),
-            Self::TooFar => write!(f, "the bread should be ready in more than four weeks"),
+            Self::Past => write!(f, "the time asked for is already past"),
+            Self::TooFar => write!(f, "the time asked for is more than four weeks ahead"),
             Self::Run(e) => e.fmt(f),
         }
     }

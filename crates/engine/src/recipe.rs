@@ -47,6 +47,14 @@ impl PieceShape {
     pub fn name(self) -> &'static str {
         Self::NAMES.iter().find(|(_, s)| *s == self).map_or("boule", |(n, _)| n)
     }
+    /// So many of it, in words.
+    pub fn counted(self, n: u32) -> String {
+        match (n, self) {
+            (1, s) => format!("1 {}", s.name()),
+            (n, Self::Pan) => format!("{n} pan loaves"),
+            (n, s) => format!("{n} {}s", s.name()),
+        }
+    }
     /// Mass of dough per baked volume, g/mL. Common practice, no source: baguette and
     /// batard 0.27–0.29, round 0.30, pan 0.32–0.34.
     fn baked_density_g_per_ml(self) -> f64 {

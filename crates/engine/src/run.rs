@@ -11,6 +11,7 @@ mod trace;
 mod walk;
 
 pub use lump::{Lump, MAX_STEP_MIN};
+pub(crate) use trace::from_one;
 pub use trace::{Line, Note, Sample, Span, TIRED, Trace, WaterUse};
 use walk::{ByCue, UpTo};
 pub(crate) use walk::{Making, Walker};
@@ -188,6 +189,15 @@ impl<'a> Setting<'a> {
         self.room.at(self.calendar.hour_of_day(at_min))
     }
 
+    /// The starter as it comes: from the fridge when it is kept there, else the room's.
+    fn seed_temperature(&self, at_min: f64) -> Celsius {
+        if self.kitchen.culture.fridge_days > 0.0 {
+            self.kitchen.fridge.air
+        } else {
+            self.room_at(at_min)
+        }
+    }
+
     /// The batch as the water sees it: flour, salt, yeast and others at hand, preferments as they are.
     fn batch(
         &self,
@@ -245,10 +255,10 @@ impl<'a> Setting<'a> {
                     .filter(|&&i| self.step(i).verb == Verb::Build)
                     .position(|&i| i == step)?;
                 let b = self.sheet.preferments.iter().find(|p| p.name == *what)?.builds.get(k)?;
-                let ripe: Vec<(Grams, Celsius)> = [b.seed, b.previous]
+                let seed_temp = preferment.unwrap_or_else(|| self.seed_temperature(at));
+                let ripe: Vec<(Grams, Celsius)> = [(b.seed, seed_temp), (b.previous, ripe_temp)]
                     .into_iter()
-                    .filter(|g| g.0 > 0.0)
-                    .map(|g| (g, ripe_temp))
+                    .filter(|(g, _)| g.0 > 0.0)
                     .collect();
                 Some(self.batch(&b.fresh, &ripe, b.fresh.water, at))
             }
@@ -262,12 +272,7 @@ impl<'a> Setting<'a> {
     /// [`NoWater`] when no water is left to pour.
     pub fn water_plan(&self, batch: &Batch, wanted: Celsius) -> Result<WaterPlan, NoWater> {
         let w = &self.kitchen.water;
-        let supply = Supply {
-            cold: w.cold,
-            hot: Some(w.hot),
-            ice: w.ice.unwrap_or(Celsius(0.0)),
-            pressure: self.pressure,
-        };
+        let supply = Supply { cold: w.cold, hot: Some(w.hot), ice: w.ice, pressure: self.pressure };
         batch.plan(wanted, Some(self.kitchen.mixer.friction), &supply)
     }
 
@@ -365,8 +370,7 @@ impl<'a> Setting<'a> {
         let mut ripe = Vec::new();
         let mut masses = Vec::new();
         if b.seed.0 > 0.0 {
-            let from_fridge = self.kitchen.culture.fridge_days > 0.0;
-            masses.push((b.seed, if from_fridge { self.kitchen.fridge.air } else { room }));
+            masses.push((b.seed, self.seed_temperature(at_min)));
             ripe.push((self.seed.clone(), b.seed));
         }
         if let Some(l) = before {
@@ -487,7 +491,7 @@ impl<'a> Setting<'a> {
         let mut by_cue = ByCue { t: mix_at - before_mix, spans: Vec::new() };
         self.walk(&Making::Dough(&ripe), &main, &mut by_cue)?;
         let load = by_cue.spans.iter().find(|s| self.step(s.step).verb == Verb::Load);
-        if let (Some(load), Some(p)) = (load, method.preheat()) {
+        if let (Some(load), Some(p)) = (load, method.preheat(path)) {
             spans.push(Span { step: p, from: load.from - usual(self.step(p)).0, to: load.from });
         }
         spans.extend(by_cue.spans);

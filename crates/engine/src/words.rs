@@ -3,9 +3,8 @@
 //! The cue first, the clock second. Message files for other languages come with
 //! publishing; until then every sentence the engine says to a baker is made here.
 
-use crate::formula::Amounts;
+use crate::formula::{Amounts, Soaker};
 use crate::method::{Cue, End, Place, Step, Verb, Window};
-use crate::recipe::PieceShape;
 use crate::run::{Setting, Trace, WaterUse};
 use quantity::{Grams, Units};
 use std::fmt::Write as _;
@@ -13,6 +12,8 @@ use std::fmt::Write as _;
 /// What to do at a step, and what to look for.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Instruction {
+    /// What to do, in a few words.
+    pub title: String,
     /// What to do, one sentence, with amounts.
     pub act: String,
     /// When it is done.
@@ -24,20 +25,45 @@ pub struct Instruction {
 fn weighed(setting: &Setting<'_>, a: &Amounts, units: Units) -> Vec<String> {
     let f = &setting.recipe.formula;
     let mut out = Vec::new();
-    let mut add = |g: Grams, name: &str| {
+    let mut add = |g: Grams, weight: String, name: &str| {
         if g.0 > 0.0 {
-            out.push(format!("{} {name}", g.show(units)));
+            out.push(format!("{weight} {name}"));
         }
     };
     for (x, g) in f.flours.iter().zip(&a.flours) {
-        add(*g, &x.flour.name);
+        add(*g, g.show(units), &x.flour.name);
     }
-    add(a.salt, "salt");
-    add(a.yeast, &format!("{} yeast", f.yeast_form.name()));
+    add(a.salt, a.salt.show_fine(units), "salt");
+    let yeast = format!("{} yeast", f.yeast_form.name());
+    add(a.yeast, a.yeast.show_fine(units), &yeast);
     for (o, g) in f.others.iter().zip(&a.others) {
-        add(*g, &o.name);
+        add(*g, g.show(units), &o.name);
     }
     out
+}
+
+/// What is worked in after mixing, where a fold follows to do it: soakers whose ingredients all
+/// come late, and late ingredients that no soaker holds.
+fn late(setting: &Setting<'_>, units: Units) -> Vec<String> {
+    let f = &setting.recipe.formula;
+    let folds = setting.recipe.method.steps.iter().any(|s| s.verb == Verb::Fold);
+    if !folds {
+        return Vec::new();
+    }
+    let soakers = f.soakers.iter().zip(&setting.sheet.soakers).filter(|(k, _)| is_late(setting, k));
+    let dry = f.others.iter().zip(&setting.sheet.final_dough.others);
+    soakers
+        .map(|(k, s)| format!("{} {}", s.contents.total().show(units), k.name))
+        .chain(
+            dry.filter(|(o, g)| o.late && g.0 > 0.0)
+                .map(|(o, g)| format!("{} {}", g.show(units), o.name)),
+        )
+        .collect()
+}
+
+fn is_late(setting: &Setting<'_>, soaker: &Soaker) -> bool {
+    let others = &setting.recipe.formula.others;
+    soaker.soaks.iter().all(|n| others.iter().any(|o| o.name == *n && o.late))
 }
 
 fn water(g: Grams, at: Option<&WaterUse>, units: Units) -> Option<String> {
@@ -101,19 +127,22 @@ pub fn instruct(setting: &Setting<'_>, i: usize, trace: &Trace, units: Units) ->
                 .iter()
                 .map(|p| format!("{} {}", p.contents.total().show(units), p.name))
                 .collect();
+            let late = late(setting, units);
+            let now = |part: &String| !late.contains(part);
             parts.extend(
                 setting
                     .sheet
                     .soakers
                     .iter()
-                    .map(|s| format!("{} {}", s.contents.total().show(units), s.name)),
+                    .map(|s| format!("{} {}", s.contents.total().show(units), s.name))
+                    .filter(now),
             );
             let mut rest = a.clone();
             if autolysed {
                 rest.flours.iter_mut().for_each(|g| *g = Grams(0.0));
                 parts.insert(0, "the wet flour".into());
             }
-            parts.extend(weighed(setting, &rest, units));
+            parts.extend(weighed(setting, &rest, units).into_iter().filter(now));
             let pour = if autolysed { Grams(0.0) } else { a.water - setting.sheet.bassinage };
             parts.extend(water(pour, water_use, units));
             let mut text = format!("Mix {}", parts.join(", "));
@@ -124,7 +153,18 @@ pub fn instruct(setting: &Setting<'_>, i: usize, trace: &Trace, units: Units) ->
             text
         }
         Verb::Rest => "Leave the dough alone".into(),
-        Verb::Fold => "Stretch and fold the dough once around".into(),
+        Verb::Fold => {
+            let first = setting.recipe.method.steps.iter().position(|s| s.verb == Verb::Fold);
+            let late = late(setting, units);
+            if first == Some(i) && !late.is_empty() {
+                format!(
+                    "Stretch and fold the dough once around, spreading {} over it",
+                    late.join(", ")
+                )
+            } else {
+                "Stretch and fold the dough once around".into()
+            }
+        }
         Verb::Bulk => "Leave the dough to rise".into(),
         Verb::Retard => format!("Put the {what} in the fridge"),
         Verb::WarmUp => format!("Take the {what} out and let it warm up"),
@@ -134,11 +174,7 @@ pub fn instruct(setting: &Setting<'_>, i: usize, trace: &Trace, units: Units) ->
         Verb::Preshape => "Preshape each piece, loosely round".into(),
         Verb::BenchRest => "Rest, covered".into(),
         Verb::Shape => {
-            let shape = match (pieces, y.shape) {
-                (1, s) => format!("into a {}", s.name()),
-                (_, PieceShape::Pan) => "into pan loaves".into(),
-                (_, s) => format!("into {}s", s.name()),
-            };
+            let shape = y.shape.counted(pieces);
             let into = step.vessel.map_or(String::new(), |c| format!(", into the {}", c.name()));
             format!("Shape {shape}{into}")
         }
@@ -151,7 +187,7 @@ pub fn instruct(setting: &Setting<'_>, i: usize, trace: &Trace, units: Units) ->
             Some(t) => format!("Heat the oven and its hearth to {}", t.show(units)),
             None => "Heat the oven and its hearth".into(),
         },
-        Verb::Load => "Load the oven, with steam".into(),
+        Verb::Load => "Load the oven".into(),
         Verb::Bake => match step.temperature {
             Some(t) => format!("Bake at {}", t.show(units)),
             None => "Bake".into(),
@@ -159,11 +195,16 @@ pub fn instruct(setting: &Setting<'_>, i: usize, trace: &Trace, units: Units) ->
         Verb::Vent => "Let the steam out".into(),
         Verb::Cool => "Take the bread out and let it cool".into(),
     };
-    Instruction { act, look_for: look_for(step, units), note: step.note.clone() }
+    let title = match (step.verb, &step.what) {
+        (Verb::Mix, _) => "Mix the dough".to_owned(),
+        (_, _) => act.split([':', ',']).next().unwrap_or(&act).to_owned(),
+    };
+    Instruction { title, act, look_for: look_for(step, units), note: step.note.clone() }
 }
 
 fn blank(step: &Step) -> Instruction {
-    Instruction { act: step.verb.name().into(), look_for: String::new(), note: step.note.clone() }
+    let act = step.verb.name().to_owned();
+    Instruction { title: act.clone(), act, look_for: String::new(), note: step.note.clone() }
 }
 
 fn build(
@@ -229,7 +270,10 @@ fn look_for(step: &Step, units: Units) -> String {
             let window = window.map(|w| format!(" ({w})")).unwrap_or_default();
             format!("until it has grown by {}{window}", r.show())
         }
-        Some(Cue::Acid(p)) => format!("until pH {}", p.show()),
+        Some(Cue::Acid(p)) => {
+            let window = window.map(|w| format!(" ({w})")).unwrap_or_default();
+            format!("until pH {}{window}", p.show())
+        }
         Some(Cue::Core(t)) => format!("until it is {} inside", t.show(units)),
         Some(Cue::Ripe) => "until it stands at its highest, just before it sinks".into(),
         Some(Cue::Poke) => "until a floured finger's dent fills slowly and not wholly".into(),

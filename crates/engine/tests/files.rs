@@ -158,7 +158,7 @@ fn a_cue_nothing_bounds() {
     broken(
         "until = \"rise 50 %\"\nmost = \"8 h\"",
         "until = \"rise 50 %\"",
-        "25: step 3, time: a cue without a longest time could wait for ever | give either time; or least and most (and usual); or until and most (and least)",
+        "25: step 3, most: a cue without a longest time could wait for ever | add most = \"8 h\"",
     );
 }
 #[test]

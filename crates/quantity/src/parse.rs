@@ -45,11 +45,11 @@ const MASS: Reading = Reading {
     noun: "a mass",
     example: "\"780 g\", \"1.2 kg\" or \"1 lb 11 oz\"",
     units: &[
-        unit(&["g"], 1.0),
-        unit(&["kg"], 1000.0),
+        unit(&["g", "gram", "grams"], 1.0),
+        unit(&["kg", "kilogram", "kilograms"], 1000.0),
         unit(&["mg"], 0.001),
-        unit(&["oz"], 28.349_523_125),    // exact, NIST SP 811
-        unit(&["lb", "lbs"], 453.592_37), // exact, NIST SP 811
+        unit(&["oz", "ounce", "ounces"], 28.349_523_125), // exact, NIST SP 811
+        unit(&["lb", "lbs", "pound", "pounds"], 453.592_37), // exact, NIST SP 811
     ],
     compound: true,
 };
@@ -93,7 +93,7 @@ const LENGTH: Reading = Reading {
         unit(&["mm"], 1.0),
         unit(&["cm"], 10.0),
         unit(&["m"], 1000.0),
-        unit(&["in"], 25.4), // exact, NIST SP 811
+        unit(&["in", "inch", "inches"], 25.4), // exact, NIST SP 811
     ],
     compound: false,
 };

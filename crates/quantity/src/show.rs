@@ -47,6 +47,20 @@ impl Grams {
     }
 }
 
+impl Grams {
+    /// For salt and yeast: a digit more than [`show`](Self::show).
+    pub fn show_fine(self, units: Units) -> String {
+        match units {
+            Units::Metric if self.0.abs() < 0.995 => format!("{} g", number(self.0, 2)),
+            Units::Metric => format!("{} g", number(self.0, 1)),
+            Units::Us => {
+                let oz = self.0 / 28.349_523_125;
+                format!("{} oz", number(oz, if oz.abs() < 0.1 { 3 } else { 2 }))
+            }
+        }
+    }
+}
+
 impl Celsius {
     /// For people: tenths of °C below 50 °C, whole above; whole °F in US units.
     pub fn show(self, units: Units) -> String {

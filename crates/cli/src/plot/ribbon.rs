@@ -404,7 +404,8 @@ fn tick(out: &mut String, knots: &[Knot], x: f64) {
 /// The oven warms up beside the dough: a lane of its own.
 fn preheat(scene: &Scene<'_>, out: &mut String, top: f64) -> f64 {
     let clock = &scene.clock;
-    let heats = scene.setting.recipe.method.preheat().and_then(|i| scene.schedule.of(i));
+    let heats =
+        scene.setting.recipe.method.preheat(scene.schedule.path).and_then(|i| scene.schedule.of(i));
     let Some(span) = heats.filter(|s| s.from.is_finite() && s.to > s.from) else { return top };
     let (a, b) = (clock.x(span.from), clock.x(span.to));
     text(out, clock.left - 8.0, top + 10.0, "soft", END, "oven");

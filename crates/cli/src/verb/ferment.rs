@@ -3,7 +3,7 @@
 use super::document;
 use crate::args::FermentArgs;
 use crate::fail::Failure;
-use crate::when::{Clock, day, time};
+use crate::when::{Clock, time, weekday_time};
 use crate::{csv, input, out, plot, table};
 use engine::method::{Path, Window};
 use engine::plan::windows;
@@ -56,13 +56,13 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
                     "title": recipe.title,
                     "kitchen": kitchen.name,
                     "parameters": set.name,
-                    "start": clock.now.datetime().to_string(),
+                    "now": clock.now.datetime().to_string(),
                     "zone": clock.zone().iana_name(),
                     "path": path.words(),
                     "trace": trace,
-                    "windows": slack_json(&slack),
+                    "slack": slack_json(&slack),
                     "cold_mark": mark,
-                    "notes": trace.notes.iter().map(ToString::to_string).collect::<Vec<_>>(),
+                    "notes": trace.notes.iter().map(|n| n.tell(units)).collect::<Vec<_>>(),
                 }),
             ),
             to,
@@ -96,7 +96,10 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
 
 /// How early and how late steps may start, for JSON.
 pub(super) fn slack_json(slack: &[(usize, f64, f64)]) -> serde_json::Value {
-    slack.iter().map(|(step, from, to)| json!({ "step": step, "from": from, "to": to })).collect()
+    slack
+        .iter()
+        .map(|(step, from, to)| json!({ "step": step + 1, "from": from, "to": to }))
+        .collect()
 }
 
 /// What to know before trusting a forecast.
@@ -127,22 +130,16 @@ fn lines(
     for line in &trace.lines {
         let _ = writeln!(text, "\n{}", table::bold(&line.name));
         let mut rows = Vec::new();
-        let mut last_day = String::new();
         for span in &line.spans {
             let step = &setting.recipe.method.steps[span.step];
-            let from = setting.calendar.local(span.from as i64);
-            let today = day(from);
-            let shown = if today == last_day { String::new() } else { today.clone() };
-            last_day = today;
             let end = line.samples.iter().rfind(|s| s.step == span.step);
             let window = slack.iter().find(|s| s.0 == span.step).map_or(String::new(), |s| {
                 let at = |m: f64| time(setting.calendar.local(m as i64));
-                format!("{} to {}", at(s.1), at(s.2))
+                format!("{}–{}", at(s.1), at(s.2))
             });
             let mut row = vec![
-                shown,
-                time(from),
-                step.verb.name().to_owned(),
+                weekday_time(setting.calendar.local(span.from as i64)),
+                step.verb.name().replace(' ', "\u{a0}"),
                 Minutes(span.to - span.from).show(),
                 window,
             ];
@@ -150,11 +147,20 @@ fn lines(
             rows.push(row);
         }
         text += &table::table(
-            &["", "", "step", "lasts", "may start", "core", "mean", "rise", "pH", "TTA", ""],
-            &[0, 1, 2, 10],
+            &["", "step", "lasts", "may start", "core", "mean", "rise", "pH", "TTA", ""],
+            &[0, 1, 9],
             &rows,
         );
     }
+    let _ = writeln!(
+        text,
+        "\n{}",
+        table::dim(&table::wrapped(
+            "State at the end of each step; in, short of or past its window. Rise since mixing, then since shaping. TTA: mL of 0.1 mol/L NaOH for 10 g, to pH 8.5.",
+            0,
+            0
+        ))
+    );
     text
 }
 
@@ -168,19 +174,19 @@ fn state(s: &Sample, good: Option<Window>, units: Units) -> Vec<String> {
     let verdict = match x {
         Some((x, lo, _)) if x < lo => {
             if matches!(good, Some(Window::Acid(..))) {
-                "past its window"
+                "past"
             } else {
-                "short of its window"
+                "short"
             }
         }
         Some((x, _, hi)) if x > hi => {
             if matches!(good, Some(Window::Acid(..))) {
-                "short of its window"
+                "short"
             } else {
-                "past its window"
+                "past"
             }
         }
-        Some(_) => "in its window",
+        Some(_) => "in",
         None => "",
     };
     vec![

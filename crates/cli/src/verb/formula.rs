@@ -93,17 +93,18 @@ fn blend(recipe: &mut Recipe, target: Percent) -> Result<(), Failure> {
 fn heading(recipe: &Recipe, sheet: &Sheet, units: Units) -> String {
     let y = &recipe.yields;
     let n = sheet.dough() * (1.0 - y.process_loss.fraction()) / y.piece;
-    format!(
-        "{}\n{}\n\n",
-        table::bold(&recipe.title),
-        table::dim(&format!(
-            "{} dough, {:.1} × {} {}",
-            sheet.dough().show(units),
-            n,
-            y.piece.show(units),
-            y.shape.name()
-        ))
-    )
+    let pieces = if (n - n.round()).abs() < 0.02 {
+        format!("{} of {}", y.shape.counted(n.round() as u32), y.piece.show(units))
+    } else {
+        format!("{n:.1} × {} {}", y.piece.show(units), y.shape.name())
+    };
+    let baked = y.piece * (1.0 - y.bake_loss.fraction());
+    let line = format!(
+        "{} dough, {pieces}, about {} each when baked",
+        sheet.dough().show(units),
+        baked.show(units)
+    );
+    format!("{}\n{}\n\n", table::bold(&recipe.title), table::dim(&line))
 }
 
 /// Weights as weighed, percentages as designed.
@@ -124,25 +125,29 @@ fn layout(recipe: &Recipe, sheet: &Sheet, exact: &Sheet, units: Units) -> String
         if g.0 == 0.0 || of.0 == 0.0 { String::new() } else { Percent::share(g, of).show_fine() }
     };
     let mut rows = Vec::new();
-    let mut row = |name: &str, pick: &dyn Fn(&Amounts) -> Grams| {
+    let mut row = |name: &str, fine: bool, pick: &dyn Fn(&Amounts) -> Grams| {
+        let mass = |g: Grams| match (g.0 > 0.0, fine) {
+            (false, _) => String::new(),
+            (true, true) => g.show_fine(units),
+            (true, false) => g.show(units),
+        };
         let total = pick(&sheet.total);
-        let mut r =
-            vec![name.to_owned(), percent(pick(&exact.total), total_flour), mass(total, units)];
-        r.extend(columns.iter().map(|(_, a)| mass(pick(a), units)));
+        let mut r = vec![name.to_owned(), percent(pick(&exact.total), total_flour), mass(total)];
+        r.extend(columns.iter().map(|(_, a)| mass(pick(a))));
         let last = pick(&sheet.final_dough);
-        r.extend([mass(last, units), percent(pick(&exact.final_dough), final_flour)]);
+        r.extend([mass(last), percent(pick(&exact.final_dough), final_flour)]);
         rows.push(r);
     };
     for (i, x) in f.flours.iter().enumerate() {
-        row(&x.flour.name, &|a| a.flours[i]);
+        row(&x.flour.name, false, &|a| a.flours[i]);
     }
-    row("water", &|a| a.water);
-    row("salt", &|a| a.salt);
+    row("water", false, &|a| a.water);
+    row("salt", true, &|a| a.salt);
     if sheet.total.yeast.0 > 0.0 {
-        row(&format!("{} yeast", f.yeast_form.name()), &|a| a.yeast);
+        row(&format!("{} yeast", f.yeast_form.name()), true, &|a| a.yeast);
     }
     for (i, o) in f.others.iter().enumerate() {
-        row(&o.name, &|a| a.others[i]);
+        row(&o.name, false, &|a| a.others[i]);
     }
     let inside: Grams = columns.iter().map(|(_, a)| a.total()).sum();
     let designed: Vec<Grams> = exact
@@ -189,11 +194,12 @@ fn builds(recipe: &Recipe, sheet: &Sheet, units: Units) -> String {
                 }
             }
             let yeast = format!("{} yeast", recipe.formula.yeast_form.name());
-            for (g, name) in
-                [(b.fresh.water, "water"), (b.fresh.salt, "salt"), (b.fresh.yeast, yeast.as_str())]
-            {
+            if b.fresh.water.0 > 0.0 {
+                parts.push(format!("{} water", b.fresh.water.show(units)));
+            }
+            for (g, name) in [(b.fresh.salt, "salt"), (b.fresh.yeast, yeast.as_str())] {
                 if g.0 > 0.0 {
-                    parts.push(format!("{} {name}", g.show(units)));
+                    parts.push(format!("{} {name}", g.show_fine(units)));
                 }
             }
             let stage = if stages > 1 { format!("{}. ", k + 1) } else { String::new() };
@@ -229,6 +235,10 @@ fn figures(recipe: &Recipe, sheet: &Sheet) -> String {
         ],
         vec!["salt".to_owned(), f.salt.show_fine(), "of total flour".to_owned()],
     ];
+    let ripe = match recipe.formula.preferments.as_slice() {
+        [one] => one.name.as_str(),
+        _ => "preferments",
+    };
     if !recipe.formula.preferments.is_empty() {
         rows.extend([
             vec![
@@ -237,14 +247,14 @@ fn figures(recipe: &Recipe, sheet: &Sheet) -> String {
                 "flour in preferments, of total flour".to_owned(),
             ],
             vec![
-                "levain on total flour".to_owned(),
+                format!("{ripe} on total flour"),
                 f.levain_of_total_flour.show(),
-                "ripe preferments, of all flour".to_owned(),
+                "ripe, of all flour".to_owned(),
             ],
             vec![
-                "levain on final flour".to_owned(),
+                format!("{ripe} on final flour"),
                 f.levain_of_final_flour.show(),
-                "ripe preferments, of the flour weighed at mixing".to_owned(),
+                "ripe, of the flour weighed at mixing".to_owned(),
             ],
         ]);
     }

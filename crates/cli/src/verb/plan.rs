@@ -6,6 +6,7 @@ use crate::args::PlanArgs;
 use crate::fail::Failure;
 use crate::when::{Clock, day, time};
 use crate::{csv, ics, input, out, plot, table};
+use engine::hours::Blocked;
 use engine::method::{Verb, Window};
 use engine::plan::{Breach, Outcome, Plan, Remedy, Request, path_words, plan};
 use engine::run::{Setting, Span};
@@ -29,7 +30,13 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     })?;
     let plans = match outcome {
         Outcome::Plans(plans) => plans,
-        Outcome::Nothing(remedies) => return Err(nothing(&setting, ready, &remedies, args)),
+        Outcome::Nothing(remedies) => {
+            if args.out.json {
+                let body = nothing_json(&setting, &clock, ready, &remedies, args);
+                out::json(&document("plan", body), args.out.out.as_deref())?;
+            }
+            return Err(nothing(&setting, ready, &remedies, args));
+        }
     };
     let Some(best) = plans.first() else {
         return Err(Failure::plain("no plan was found"));
@@ -50,7 +57,7 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
                 .into_iter()
                 .filter(|s| !s.is_empty())
                 .collect();
-            (head(&w.act).to_owned(), more.join("\n"))
+            (w.title.clone(), more.join("\n"))
         };
         let calendar = ics::calendar(&setting, best, clock.zone(), clock.timestamp(), &words);
         return out::bytes(calendar.as_bytes(), to);
@@ -59,7 +66,7 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
         let all: Vec<_> = plans.iter().map(|p| as_json(&setting, p, units)).collect();
         let body = json!({
             "title": recipe.title, "kitchen": kitchen.name, "parameters": set.name,
-            "start": clock.now.datetime().to_string(), "zone": clock.zone().iana_name(),
+            "now": clock.now.datetime().to_string(), "zone": clock.zone().iana_name(),
             "ready_by": ready, "plans": all,
         });
         return out::json(&document("plan", body), to);
@@ -81,11 +88,6 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     out::text(&text, to)
 }
 
-/// What stands before the amounts.
-fn head(act: &str) -> &str {
-    act.split(':').next().unwrap_or(act)
-}
-
 fn moment(setting: &Setting<'_>, minute: f64) -> String {
     let at = setting.calendar.local(minute as i64);
     format!("{} {}", day(at), time(at))
@@ -105,9 +107,9 @@ fn timeline(setting: &Setting<'_>, plan: &Plan, ready: f64, units: Units) -> Str
     let n = setting.pieces();
     let mut text = format!("{}\n", table::bold(&recipe.title));
     let what = format!(
-        "{n} × {} {}, ready by {}, in {} · {}",
+        "{} of {}, ready by {}, in {} · {}",
+        y.shape.counted(n),
         y.piece.show(units),
-        y.shape.name(),
         moment(setting, ready),
         setting.kitchen.name,
         path_words(plan.schedule.path, setting)
@@ -175,10 +177,10 @@ fn as_json(setting: &Setting<'_>, plan: &Plan, units: Units) -> serde_json::Valu
             let step = &setting.recipe.method.steps[span.step];
             let result = plan.trace.result_of(span.step);
             json!({
-                "step": span.step, "do": step.verb.name(), "what": step.what,
+                "step": span.step + 1, "do": step.verb.name(), "what": step.what,
                 "place": step.place.name(), "from": span.from, "to": span.to,
                 "clock": setting.calendar.local(span.from as i64).to_string(),
-                "hands_on": step.hands_on, "act": w.act, "look_for": w.look_for, "note": w.note,
+                "hands_on": step.hands_on, "title": w.title, "act": w.act, "look_for": w.look_for, "note": w.note,
                 "may_start": plan.slack_of(span.step).map(|(a, b)| [a, b]),
                 "result": result,
             })
@@ -187,7 +189,7 @@ fn as_json(setting: &Setting<'_>, plan: &Plan, units: Units) -> serde_json::Valu
     json!({
         "path": plan.schedule.path.words(), "cost": plan.cost, "steps": steps,
         "ready": plan.schedule.ready(), "slack": slack_json(&plan.slack), "trace": plan.trace,
-        "notes": plan.trace.notes.iter().map(ToString::to_string).collect::<Vec<_>>(),
+        "notes": plan.trace.notes.iter().map(|n| n.tell(units)).collect::<Vec<_>>(),
     })
 }
 
@@ -203,32 +205,84 @@ fn nothing(setting: &Setting<'_>, ready: f64, remedies: &[Remedy], args: &PlanAr
         message += "; not even with every constraint softened";
         return Failure::wish(message, "ask for a later time, or widen the steps of the recipe");
     }
-    let ways: Vec<String> = remedies
-        .iter()
-        .map(|r| {
-            let parts: Vec<String> = r.breaches.iter().map(|b| breach(setting, b, units)).collect();
-            let text = parts.join(", and ");
-            format!("{text} (start {})", moment(setting, r.plan.schedule.begins()))
-        })
-        .collect();
-    let ways =
-        if ways.len() == 1 { ways.concat() } else { format!("either {}", ways.join("; or ")) };
+    let ways: Vec<String> = remedies.iter().map(|r| way_out(setting, r, units)).collect();
+    let ways = match ways.as_slice() {
+        [one] => one.clone(),
+        many => format!("one of these would do:\n  {}", many.join("\n  ")),
+    };
     Failure::wish(message, ways)
 }
 
-fn breach(setting: &Setting<'_>, b: &Breach, units: Units) -> String {
-    let step = |i: usize| &setting.recipe.method.steps[i];
-    let step_words = |i: usize| match &step(i).what {
-        Some(what) => format!("{} the {what}", step(i).verb.name()),
-        None => step(i).verb.name().to_owned(),
+/// What has to give for a remedy, in the order it happens; moments without hands together.
+fn way_out(setting: &Setting<'_>, r: &Remedy, units: Units) -> String {
+    let mut breaches = r.breaches.clone();
+    let when = |b: &Breach| match b {
+        Breach::Late { .. } => f64::INFINITY,
+        Breach::Hours { at, .. } | Breach::Window { at, .. } => *at,
     };
-    let thing = |i: usize| step(i).what.clone().unwrap_or_else(|| "dough".into());
-    match b {
-        Breach::Late { by, ready } => {
-            format!("have it {} later, at {}", by.show(), moment(setting, *ready))
+    breaches.sort_by(|a, b| when(a).total_cmp(&when(b)));
+    let mut parts: Vec<String> = Vec::new();
+    for why in [Blocked::Asleep, Blocked::Away, Blocked::Never] {
+        let moments: Vec<String> = breaches
+            .iter()
+            .filter_map(|b| match b {
+                Breach::Hours { step, at, why: w } if *w == why => {
+                    Some(format!("{} {}", step_words(setting, *step), moment(setting, *at)))
+                }
+                _ => None,
+            })
+            .collect();
+        if !moments.is_empty() {
+            parts.push(format!("{}, though {why}", moments.join(", ")));
         }
-        Breach::Hours { step, at, why } => {
-            format!("{} at {}, when {why}", step_words(*step), moment(setting, *at))
+    }
+    parts.extend(breaches.iter().filter_map(|b| breach(setting, b, units)));
+    format!("{} (start {})", parts.join("; and "), moment(setting, r.plan.schedule.begins()))
+}
+
+fn step_words(setting: &Setting<'_>, i: usize) -> String {
+    let step = &setting.recipe.method.steps[i];
+    match &step.what {
+        Some(what) => format!("{} the {what}", step.verb.name()),
+        None => step.verb.name().to_owned(),
+    }
+}
+
+fn nothing_json(
+    setting: &Setting<'_>,
+    clock: &Clock,
+    ready: f64,
+    remedies: &[Remedy],
+    args: &PlanArgs,
+) -> serde_json::Value {
+    let units: Units = args.out.units.into();
+    let remedies: Vec<_> = remedies
+        .iter()
+        .map(|r| {
+            json!({
+                "words": way_out(setting, r, units),
+                "breaches": r.breaches,
+                "plan": as_json(setting, &r.plan, units),
+            })
+        })
+        .collect();
+    json!({
+        "title": setting.recipe.title, "kitchen": setting.kitchen.name,
+        "now": clock.now.datetime().to_string(), "zone": clock.zone().iana_name(),
+        "ready_by": ready, "plans": [], "remedies": remedies,
+    })
+}
+
+/// A breach other than of hours, in words.
+fn breach(setting: &Setting<'_>, b: &Breach, units: Units) -> Option<String> {
+    let thing = |i: usize| {
+        let what = setting.recipe.method.steps[i].what.clone();
+        what.unwrap_or_else(|| "dough".into())
+    };
+    match b {
+        Breach::Hours { .. } => None,
+        Breach::Late { by, ready } => {
+            Some(format!("have it {} later, at {}", by.show(), moment(setting, *ready)))
         }
         Breach::Window { step, at, window, reached } => {
             let at = moment(setting, *at);
@@ -245,9 +299,11 @@ fn breach(setting: &Setting<'_>, b: &Breach, units: Units) -> String {
                     a.show(units),
                     b.show(units)
                 ),
-                None => return format!("use the {} at {at}, away from its peak", thing(*step)),
+                None => {
+                    return Some(format!("use the {} at {at}, away from its peak", thing(*step)));
+                }
             };
-            format!("end the {} at {at}, {what}", step_words(*step))
+            Some(format!("end the {} at {at}, {what}", step_words(setting, *step)))
         }
     }
 }

@@ -32,6 +32,7 @@ pub(crate) fn run(args: &WaterArgs) -> Result<(), Failure> {
     let mut rows = Vec::new();
     let mut documents = Vec::new();
     let mut notes = Vec::new();
+    let mut measured = json!(null);
     for (i, step) in recipe.method.steps.iter().enumerate() {
         if !matches!(step.verb, Verb::Build | Verb::Mix) {
             continue;
@@ -45,12 +46,16 @@ pub(crate) fn run(args: &WaterArgs) -> Result<(), Failure> {
         {
             let friction = mixing.factors().friction(dough, water);
             let heat = mixing.measured_mixing_heat(water, dough);
-            notes.push(format!(
-                "Your batch: friction factor {} for this mixer and dough; mixing heat {:.0} J per kg of dough. Put them into [mixer] of the kitchen file.",
-                friction.show(units),
-                heat.0
-            ));
-            documents.push(json!({ "measured": { "friction": friction, "heat_j_per_kg": heat } }));
+            notes.push(if heat.0 < 0.0 {
+                "Your batch: the dough came out colder than its parts and the water together. Measure again, or say how cold flour, room and levain were (--flour-temp, --room, --preferment-temp).".to_owned()
+            } else {
+                format!(
+                    "Your batch: friction factor {} for this mixer and dough; mixing heat {:.0} J per kg of dough. Put them into [mixer] of the kitchen file.",
+                    friction.show(units),
+                    heat.0
+                )
+            });
+            measured = json!({ "friction": friction, "heat_j_per_kg": heat });
         }
         match setting.water_plan(&mixing, wanted) {
             Err(e) => notes.push(format!("{name}: {e}")),
@@ -61,7 +66,7 @@ pub(crate) fn run(args: &WaterArgs) -> Result<(), Failure> {
                     mixing.water.show(units),
                     plan.balance.show(units),
                     plan.trade.show(units),
-                    pour(&plan, units),
+                    pour(&plan, kitchen.scale.step, units),
                 ]);
                 notes.extend(plan.notes.iter().map(|n| format!("{name}: {}.", n.tell(units))));
                 documents.push(as_json(&name, wanted, mixing.water, &plan));
@@ -69,7 +74,7 @@ pub(crate) fn run(args: &WaterArgs) -> Result<(), Failure> {
         }
     }
     if args.out.json {
-        let body = json!({ "title": recipe.title, "mixings": documents, "notes": notes });
+        let body = json!({ "title": recipe.title, "mixings": documents, "measured": measured, "notes": notes });
         return out::json(&document("water", body), args.out.out.as_deref());
     }
     let mut text = format!("{} in {}\n\n", table::bold(&recipe.title), kitchen.name);
@@ -93,13 +98,16 @@ pub(crate) fn run(args: &WaterArgs) -> Result<(), Failure> {
     out::text(&text, args.out.out.as_deref())
 }
 
-fn pour(plan: &WaterPlan, units: Units) -> String {
+/// Where the water comes from, in steps of the scale; hot or ice too little to weigh is left out.
+fn pour(plan: &WaterPlan, step: Grams, units: Units) -> String {
+    let some = |g: Grams| g >= step * 5.0;
     match plan.pour {
-        Pour::Taps { cold, hot } if hot.0 < 0.5 => format!("{} cold", cold.show(units)),
+        Pour::Taps { cold, hot } if !some(hot) => format!("{} cold", (cold + hot).show(units)),
         Pour::Taps { cold, hot } => format!("{} cold + {} hot", cold.show(units), hot.show(units)),
         Pour::Kettle { cold, boiling, .. } => {
             format!("{} cold + {} boiling", cold.show(units), boiling.show(units))
         }
+        Pour::Ice { cold, ice, .. } if !some(ice) => format!("{} cold", (cold + ice).show(units)),
         Pour::Ice { cold, ice, ice_trade } => format!(
             "{} cold + {} ice (trade rule {})",
             cold.show(units),

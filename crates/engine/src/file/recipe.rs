@@ -138,6 +138,18 @@ fn read_formula(root: &Section<'_, '_>) -> Option<Formula> {
             Some(Soaker { name: name?, soaks, water: water?, scalded })
         })
         .collect();
+    let named = preferments.iter().map(|p| &p.name).chain(soakers.iter().map(|k| &k.name));
+    let names: Vec<&String> = named.collect();
+    for (i, name) in names.iter().enumerate() {
+        if names[..i].contains(name) {
+            root.problem(
+                root.get("preferment").or(root.get("soaker")).map_or(0..0, toml::Spanned::span),
+                "preferment".into(),
+                format!("two preferments or soakers are called \"{}\"", shorten(name)),
+                Some("give each a name of its own; steps find them by it".into()),
+            );
+        }
+    }
     Some(Formula {
         flours,
         water: water?,
@@ -321,6 +333,7 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
     });
     if matches!(verb, Verb::Build | Verb::Soak) && what.is_none() {
         s.missing("what", "\"levain\"");
+        return None;
     }
     let usual_place = match verb {
         Verb::Retard => Place::Fridge,
@@ -354,58 +367,68 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
 }
 
 fn read_end(s: &Section<'_, '_>, verb: Verb, hands_on: Minutes) -> Option<End> {
-    let time = s.quantity::<Minutes>("time", STEP_MIN);
-    let least = s.quantity::<Minutes>("least", STEP_MIN);
-    let most = s.quantity::<Minutes>("most", STEP_MIN);
-    let usual = s.quantity::<Minutes>("usual", STEP_MIN);
-    let cue = s.text("until").and_then(|t| read_cue(s, &t));
     let has = |key| s.get(key).is_some();
-    let end = match (cue, time, least, most) {
-        (None, Some(t), None, None) if !has("until") => Some(End::After(t)),
-        (Some(cue), None, least, Some(most)) => {
-            Some(End::Cue { cue, least: least.unwrap_or(Minutes(0.0)), most })
+    let read = |key| s.quantity::<Minutes>(key, STEP_MIN);
+    let (time, least, usual, most) = (read("time"), read("least"), read("usual"), read("most"));
+    let cue = s.text("until").and_then(|t| read_cue(s, &t));
+    // what failed to read has been reported: do not pile on
+    let keys = ["time", "until", "least", "usual", "most"];
+    let given = keys.iter().filter(|k| has(k)).count();
+    let read = [time, least, usual, most].iter().flatten().count() + usize::from(cue.is_some());
+    if read < given {
+        return None;
+    }
+    let complain = |key, message: &str, hint: &str| {
+        s.problem(s.span.clone(), s.field(key), message.into(), Some(hint.into()));
+    };
+    let end = match (cue, time, least, usual, most) {
+        (None, Some(t), None, None, None) => End::After(t),
+        (Some(cue), None, least, None, Some(most)) => {
+            End::Cue { cue, least: least.unwrap_or(Minutes(0.0)), most }
         }
-        (None, None, Some(least), Some(most)) if !has("until") => {
+        (None, None, Some(least), usual, Some(most)) => {
             let middle = usual.unwrap_or(Minutes(f64::midpoint(least.0, most.0)));
-            Some(End::Between { least, usual: middle, most })
+            End::Between { least, usual: middle, most }
         }
-        (None, None, None, None) if !["time", "until", "least", "most"].iter().any(|k| has(k)) => {
-            if matches!(verb, Verb::Bake | Verb::Cool | Verb::Preheat) || verb_needs_end(verb) {
-                s.problem(
-                    s.span.clone(),
-                    s.field("time"),
-                    format!("nothing says when the {} is over", verb.name()),
-                    Some(
-                        "add time = \"30 min\", or least and most, or until = \"rise 50 %\" with most"
-                            .into(),
-                    ),
-                );
-                None
-            } else {
-                Some(End::After(hands_on)) // as long as the work takes
-            }
+        (None, None, None, None, None) if verb_needs_end(verb) => {
+            complain(
+                "time",
+                &format!("nothing says when the {} is over", verb.name()),
+                "add time = \"30 min\", or least and most, or until = \"rise 50 %\" with most",
+            );
+            return None;
         }
-        _ => {
-            // a field that failed to parse has already been reported; do not pile on
-            let failed = s.problems.borrow().iter().any(|p| p.field.starts_with(&s.path));
-            if !failed {
-                s.problem(
-                    s.span.clone(),
-                    s.field("time"),
-                    if cue.is_some() && most.is_none() {
-                        "a cue without a longest time could wait for ever".into()
-                    } else {
-                        "its end is said twice, or half".into()
-                    },
-                    Some(
-                        "give either time; or least and most (and usual); or until and most (and least)"
-                            .into(),
-                    ),
-                );
-            }
-            None
+        // as long as the work takes
+        (None, None, None, None, None) => End::After(hands_on),
+        (_, Some(_), ..) => {
+            complain(
+                "time",
+                "a fixed time leaves nothing to least, usual, most or until",
+                "drop either time or the others",
+            );
+            return None;
         }
-    }?;
+        (Some(_), None, _, _, None) => {
+            complain(
+                "most",
+                "a cue without a longest time could wait for ever",
+                "add most = \"8 h\"",
+            );
+            return None;
+        }
+        (Some(_), None, _, Some(_), Some(_)) => {
+            complain("usual", "a cue decides by itself, it has no usual time", "drop usual");
+            return None;
+        }
+        (None, None, _, _, None) => {
+            complain("most", "is missing", "a range needs least and most");
+            return None;
+        }
+        (None, None, None, _, Some(_)) => {
+            complain("least", "is missing", "a range needs least and most; a cue needs until");
+            return None;
+        }
+    };
     let usual_inside = match end {
         End::Between { least, usual, most } => least <= usual && usual <= most,
         _ => true,
@@ -447,6 +470,9 @@ fn verb_needs_end(verb: Verb) -> bool {
             | Verb::WarmUp
             | Verb::BenchRest
             | Verb::Proof
+            | Verb::Bake
+            | Verb::Cool
+            | Verb::Preheat
     )
 }
 
@@ -531,6 +557,12 @@ fn whole_method(
         }
     }
     for path in method.paths() {
+        let heats = |s: &&Step| s.verb == Verb::Preheat && path.takes(s);
+        if method.steps.iter().filter(heats).count() > 1 {
+            let last = method.steps.iter().rposition(|s| s.verb == Verb::Preheat);
+            complain(last, "the oven is heated twice".into(), "keep one preheat step");
+            break;
+        }
         let line = method.main_line(path);
         let at = |verb: Verb| line.iter().position(|&i| method.steps[i].verb == verb);
         if let (Some(mix), Some(load)) = (at(Verb::Mix), at(Verb::Load)) {
@@ -571,9 +603,9 @@ fn whole_method(
         if steps.len() != wanted {
             complain(
                 steps.last().copied(),
-                format!("the {} has {} build steps and {wanted} builds", p.name, steps.len()),
+                format!("the {} has {} build steps, it needs {wanted}", p.name, steps.len()),
                 &format!(
-                    "add one [[step]] with do = \"build\", what = {} for each build",
+                    "have one [[step]] with do = \"build\", what = {} for each of its builds",
                     quoted(&p.name)
                 ),
             );

@@ -392,10 +392,7 @@ pub(super) fn compute(formula: &Formula, total_flour: Grams) -> Result<Sheet, Fo
     final_dough.salt = final_dough.salt.max(Grams(0.0));
     for (g, o) in final_dough.others.iter_mut().zip(&formula.others) {
         if g.0 < -hair {
-            return Err(FormulaError::UnknownSoaked {
-                soaker: "second soaker".into(),
-                name: o.name.clone(),
-            });
+            return Err(FormulaError::SoakedTwice { name: o.name.clone() });
         }
         *g = g.max(Grams(0.0));
     }

@@ -61,6 +61,11 @@ pub enum FormulaError {
         /// The name asked for.
         name: String,
     },
+    /// Two soakers take the same ingredient.
+    SoakedTwice {
+        /// The ingredient.
+        name: String,
+    },
     /// More water is held back than goes into the final dough.
     TooMuchBassinage,
     /// A number is negative, not finite, or zero where it cannot be.
@@ -101,8 +106,9 @@ impl fmt::Display for FormulaError {
                 "build {build} of the {preferment} would have to take water out to reach its hydration"
             ),
             Self::UnknownSoaked { soaker, name } => {
-                write!(f, "the {soaker} soaks \"{name}\", which is not among the ingredients")
+                write!(f, "\"{soaker}\" soaks \"{name}\", which is not among the ingredients")
             }
+            Self::SoakedTwice { name } => write!(f, "two soakers soak \"{name}\""),
             Self::TooMuchBassinage => {
                 write!(f, "more water is held back than goes into the final dough")
             }
@@ -126,6 +132,7 @@ impl FormulaError {
             Self::TooMuchSalt { .. } => "salt in percent of total flour includes the old dough's",
             Self::DryBuild { .. } => "raise this build's hydration or use a stiffer seed",
             Self::UnknownSoaked { .. } => "name it exactly as in [[formula.other]]",
+            Self::SoakedTwice { .. } => "a soaker takes all of an ingredient: split the ingredient",
             Self::TooMuchBassinage => "lower the bassinage",
             Self::BadNumber { .. } => "write a number from zero up",
         }

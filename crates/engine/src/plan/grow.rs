@@ -283,7 +283,7 @@ impl Search<'_, '_> {
                     }
                 }
                 if step.verb == Verb::Load
-                    && let Some(p) = method.preheat()
+                    && let Some(p) = method.preheat(path)
                 {
                     let from = node.t - usual(self.step(p)).0;
                     if from < 0.0 {
@@ -383,6 +383,13 @@ impl Search<'_, '_> {
             };
             let mut cost = node.cost + self.weights.edge_of_range * off_usual(step, to - from);
             let mut breach = None;
+            if node
+                .lump
+                .as_ref()
+                .is_some_and(|l| simulated && step.what.is_none() && l.overproofed())
+            {
+                cost += self.weights.tired;
+            }
             if off > 1.0 {
                 if !self.soft.windows {
                     continue;

@@ -3,11 +3,13 @@
 use super::{Hands, Plan, Request, Softened, Weights, finish, grow};
 use crate::hours::Blocked;
 use crate::method::Window;
-use crate::run::{RunError, Setting};
+use crate::run::{RunError, Setting, from_one};
 use quantity::Minutes;
+use serde::Serialize;
 
 /// A constraint a schedule does not keep.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "breach", rename_all = "kebab-case")]
 pub enum Breach {
     /// The bread is ready late.
     Late {
@@ -18,7 +20,8 @@ pub enum Breach {
     },
     /// A step needs hands when they are not free.
     Hours {
-        /// Step index.
+        /// Step index; counted from 1 where it is written out.
+        #[serde(serialize_with = "from_one")]
         step: usize,
         /// Elapsed minute.
         at: f64,
@@ -27,11 +30,13 @@ pub enum Breach {
     },
     /// A result outside its window.
     Window {
-        /// Step index.
+        /// Step index; counted from 1 where it is written out.
+        #[serde(serialize_with = "from_one")]
         step: usize,
         /// Elapsed minute.
         at: f64,
         /// The window; none for a levain away from its peak.
+        #[serde(skip)]
         window: Option<Window>,
         /// What is reached instead, in the window's unit.
         reached: f64,

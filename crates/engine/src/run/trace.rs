@@ -33,7 +33,8 @@ pub struct Line {
 /// A step in time.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Span {
-    /// Index of the step in the method.
+    /// Index of the step in the method; counted from 1 where it is written out.
+    #[serde(serialize_with = "from_one")]
     pub step: usize,
     /// Elapsed minute it begins.
     pub from: f64,
@@ -61,7 +62,8 @@ pub struct WaterUse {
 pub struct Sample {
     /// Elapsed minute.
     pub minute: f64,
-    /// Index of the step in the method.
+    /// Index of the step in the method; counted from 1 where it is written out.
+    #[serde(serialize_with = "from_one")]
     pub step: usize,
     /// Where it stands.
     #[serde(serialize_with = "place_name")]
@@ -105,6 +107,11 @@ pub struct Sample {
 }
 
 #[expect(clippy::trivially_copy_pass_by_ref, reason = "serde passes a reference")]
+pub(crate) fn from_one<S: Serializer>(step: &usize, s: S) -> Result<S::Ok, S::Error> {
+    s.serialize_u64(*step as u64 + 1)
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde passes a reference")]
 fn place_name<S: Serializer>(p: &Place, s: S) -> Result<S::Ok, S::Error> {
     s.serialize_str(p.name())
 }
@@ -112,6 +119,21 @@ fn place_name<S: Serializer>(p: &Place, s: S) -> Result<S::Ok, S::Error> {
 /// Weakening at which a dough is tired: it then holds e⁻¹, about a third, of the gas a fresh
 /// dough holds. Ours; the set as first specified weakened by time alone and called 0.6 tired.
 pub const TIRED: f64 = 1.0;
+
+/// Whether a dough that loses this share of its gas, has grown so much, is so warm and so weak
+/// is past its best.
+fn past_best(gas_loss: f64, rise: Percent, mean: Celsius, weakening: f64) -> bool {
+    (gas_loss > 0.5 && rise.0 > 20.0 && mean.0 > 10.0) || weakening > TIRED
+}
+
+impl Lump {
+    /// As [`Sample::overproofed`].
+    pub fn overproofed(&self) -> bool {
+        let mean = self.body.mean();
+        let d = &self.dough;
+        past_best(d.gas_loss_share(mean), self.rise(), mean, d.state.weakening)
+    }
+}
 
 impl Trace {
     /// The water simulated for a build or a mix.
@@ -165,7 +187,7 @@ impl Sample {
     /// Past its best: it loses more gas than it keeps while it has grown, or its gluten is tired.
     /// In the cold, where next to no gas is made, the loss says nothing.
     pub fn overproofed(&self) -> bool {
-        (self.gas_loss > 0.5 && self.rise.0 > 20.0 && self.mean.0 > 10.0) || self.weakening > TIRED
+        past_best(self.gas_loss, self.rise, self.mean, self.weakening)
     }
 }
 
