@@ -8,6 +8,7 @@ pub mod flour;
 pub mod formula;
 pub mod ingredients;
 pub mod kitchen;
+pub mod layout;
 pub mod method;
 pub mod recipe;
 
@@ -18,6 +19,10 @@ pub mod mix;
 pub mod parameters;
 pub mod properties;
 pub mod warmth;
+
+pub mod bake;
+pub mod crust;
+pub mod hearth;
 
 pub mod plan;
 pub mod readiness;

@@ -392,7 +392,7 @@ impl CrumbConductivity {
 /// Exponent of the sorption curve. Lind and Rask 1991, as used since; *from memory*.
 const OSWIN_EXPONENT: f64 = 0.38;
 /// Water activity of fresh dough: salt keeps it below one. *Calibrated* (boils at 100.44 °C).
-const SALT_ACTIVITY: f64 = 0.985;
+pub(crate) const SALT_ACTIVITY: f64 = 0.985;
 
 /// Oswin's coefficient: 0.12 exp(−0.0056 (T − 25)).
 ///

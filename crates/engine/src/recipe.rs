@@ -1,6 +1,7 @@
 //! A recipe: formula, method and words; and what it yields.
 
 use crate::formula::{Formula, before_losses};
+use crate::layout;
 use crate::method::Method;
 use quantity::{Grams, Millimetres, Percent};
 
@@ -55,16 +56,6 @@ impl PieceShape {
             (n, s) => format!("{n} {}s", s.name()),
         }
     }
-    /// Mass of dough per baked volume, g/mL. Common practice, no source: baguette and
-    /// batard 0.27–0.29, round 0.30, pan 0.32–0.34.
-    fn baked_density_g_per_ml(self) -> f64 {
-        match self {
-            Self::Baguette => 0.27,
-            Self::Batard => 0.28,
-            Self::Boule | Self::Roll => 0.30,
-            Self::Pan => 0.33,
-        }
-    }
 }
 
 /// What comes out.
@@ -86,11 +77,6 @@ pub struct Yield {
     pub bake_loss: Percent,
 }
 
-/// Space between pieces on a hearth, mm. Common practice, no source: 4 to 5 cm.
-const GAP_MM: f64 = 45.0;
-/// Bare rim of a hearth, mm, both ends together. Common practice, no source.
-const RIM_MM: f64 = 20.0;
-
 impl Yield {
     /// Mixed dough for a number of pieces, process loss included.
     pub fn dough_for(&self, pieces: u32) -> Grams {
@@ -99,36 +85,12 @@ impl Yield {
 
     /// Length and width of one baked piece.
     pub fn footprint(&self) -> (Millimetres, Millimetres) {
-        let volume_ml = self.piece.0 / self.shape.baked_density_g_per_ml();
-        let given = |x: Option<Millimetres>| x.filter(|l| l.0 > 0.0);
-        match (self.shape, given(self.length), given(self.diameter)) {
-            (PieceShape::Pan, Some(l), Some(w)) => (l, w),
-            (PieceShape::Boule | PieceShape::Roll, _, Some(d)) => (d, d),
-            (_, Some(l), _) => {
-                // flat-ended cylinder: V = π D² L / 4
-                let d = 2.0 * (volume_ml * 1000.0 / (std::f64::consts::PI * l.0)).max(0.0).sqrt();
-                (l, Millimetres(d))
-            }
-            _ => {
-                // a round loaf about half as high as wide: V = π D³ / 12
-                let d = libm::cbrt((12.0 * volume_ml * 1000.0 / std::f64::consts::PI).max(0.0));
-                (Millimetres(d), Millimetres(d))
-            }
-        }
+        layout::footprint(self.shape, self.piece, self.length, self.diameter)
     }
 
     /// How many pieces one load holds, laid in straight rows, either way round.
     pub fn pieces_per_load(&self, width: Millimetres, depth: Millimetres) -> u32 {
-        let (l, w) = self.footprint();
-        let fit = |room: f64, piece: f64| -> u32 {
-            if room + 1e-9 < piece || piece <= 0.0 {
-                0
-            } else {
-                (((room + GAP_MM) / (piece + GAP_MM)).floor() as u32).min(10_000)
-            }
-        };
-        let (a, b) = (width.0 - RIM_MM, depth.0 - RIM_MM);
-        (fit(a, w.0) * fit(b, l.0)).max(fit(a, l.0) * fit(b, w.0))
+        layout::pieces_per_load(self.footprint(), width, depth)
     }
 }
 
