@@ -20,6 +20,8 @@ pub(crate) enum Command {
     Water(WaterArgs),
     /// Simulate the dough up to the oven: temperature, rise, acidity, readiness
     Ferment(FermentArgs),
+    /// Simulate the oven: core, crust, colour, loss, when it is done; loads for the hearth
+    Bake(BakeArgs),
     /// A timeline that fits the dough, your hours and the time you want bread
     Plan(PlanArgs),
     /// Completions for a shell, to its standard place or sourced
@@ -175,6 +177,35 @@ pub(crate) struct FermentArgs {
 
 #[derive(ClapArgs)]
 #[expect(clippy::struct_excessive_bools, reason = "switches of a command line")]
+pub(crate) struct BakeArgs {
+    #[command(flatten)]
+    pub(crate) recipe: RecipeArgs,
+    /// When the first build is mixed, such as "Fri 20:00"; now otherwise
+    #[arg(long, value_name = "TIME")]
+    pub(crate) start: Option<String>,
+    /// Bulk through the fridge
+    #[arg(long)]
+    pub(crate) cold_bulk: bool,
+    /// Proof in the fridge: the loaf goes cold into the oven
+    #[arg(long)]
+    pub(crate) cold_proof: bool,
+    /// Suggest set points and a time for core and colour both, and what is traded
+    #[arg(long)]
+    pub(crate) suggest: bool,
+    /// Every minute as CSV
+    #[arg(long, group = "format")]
+    pub(crate) csv: bool,
+    /// A plot as SVG
+    #[arg(long, group = "format")]
+    pub(crate) svg: bool,
+    #[command(flatten)]
+    pub(crate) clock: ClockArgs,
+    #[command(flatten)]
+    pub(crate) out: OutArgs,
+}
+
+#[derive(ClapArgs)]
+#[expect(clippy::struct_excessive_bools, reason = "switches of a command line")]
 pub(crate) struct PlanArgs {
     #[command(flatten)]
     pub(crate) recipe: RecipeArgs,
@@ -184,6 +215,9 @@ pub(crate) struct PlanArgs {
     /// Show every way through the method that works, not only the best
     #[arg(long)]
     pub(crate) all: bool,
+    /// Take preheat, bake and cooling times from the recipe instead of this kitchen's oven
+    #[arg(long)]
+    pub(crate) as_written: bool,
     /// Every sample of the best plan as CSV
     #[arg(long, group = "format")]
     pub(crate) csv: bool,

@@ -24,6 +24,7 @@ fn main() -> ExitCode {
         Command::Formula(a) => verb::formula::run(a),
         Command::Water(a) => verb::water::run(a),
         Command::Ferment(a) => verb::ferment::run(a),
+        Command::Bake(a) => verb::bake::run(a),
         Command::Plan(a) => verb::plan::run(a),
         Command::Completions { shell } => {
             completions(*shell);

@@ -1,6 +1,7 @@
 //! A run as a picture: the ribbon of the doughs along the clock, and below it, on the same
 //! clock, warmth, rise and acidity. One SVG that stands alone, light and dark, without scripts.
 
+pub(crate) mod bake;
 mod clock;
 mod panel;
 mod ribbon;
@@ -58,7 +59,8 @@ pub(crate) fn trace(
     let begins = finite(|s| s.from).into_iter().reduce(f64::min).unwrap_or(0.0);
     let ready = finite(|s| s.to).into_iter().reduce(f64::max).unwrap_or(begins + 60.0);
     let clock = Clock::new(&setting.calendar, begins, ready, FIELD.0, FIELD.1);
-    let id = name_of(setting, begins, ready);
+    let id =
+        name_of(&format!("{}|{}|{begins}|{ready}", setting.recipe.title, setting.kitchen.name));
     let scene = Scene { setting, schedule, trace, slack, units, clock, id };
 
     let mut head = String::new();
@@ -81,7 +83,7 @@ pub(crate) fn trace(
     let mut y = first_axis + 14.0;
     let fields = y;
     for p in [warmth(&scene), rise(&scene), acidity(&scene)].iter().flatten() {
-        y = panel::draw(&scene, &mut body, p, y) + 22.0;
+        y = panel::draw(&scene.clock, &mut body, p, y) + 22.0;
     }
     let mut height = first_axis;
     let mut ground_end = extent.bottom + 4.0;
@@ -94,6 +96,14 @@ pub(crate) fn trace(
     let mut ground = String::new();
     grounds(&scene, &mut ground, &mut body, (extent.ground, ground_end), extent.hands);
 
+    let words = format!("{sentence} {}", table(&scene));
+    let mut defs = String::new();
+    ribbon::patterns(&mut defs, &scene.id);
+    sheet(&scene.id, &setting.recipe.title, &words, height, &defs, &[ground, marks, head, body])
+}
+
+/// A whole picture: its title, what it says as words, its patterns, its parts from the back.
+fn sheet(id: &str, title: &str, words: &str, height: f64, defs: &str, parts: &[String]) -> String {
     let mut out = String::new();
     put!(
         out,
@@ -102,34 +112,27 @@ pub(crate) fn trace(
         n(height),
         n(WIDTH),
         n(height),
-        id = scene.id
     );
     out.push('\n');
-    put!(out, r#"<title id="{}-t">{}</title>"#, scene.id, esc(&setting.recipe.title));
+    put!(out, r#"<title id="{id}-t">{}</title>"#, esc(title));
     out.push('\n');
-    put!(
-        out,
-        r#"<desc id="{}-x">{}</desc>"#,
-        scene.id,
-        esc(&format!("{sentence} {}", table(&scene)))
-    );
+    put!(out, r#"<desc id="{id}-x">{}</desc>"#, esc(words));
     out.push('\n');
-    out.push_str(&svg::style(&scene.id));
-    out.push_str("<defs>\n");
-    ribbon::patterns(&mut out, &scene.id);
-    out.push_str("</defs>\n");
+    out.push_str(&svg::style(id));
+    if !defs.is_empty() {
+        put!(out, "<defs>\n{defs}</defs>\n");
+    }
     rect(&mut out, 0.0, 0.0, WIDTH, height, r#"class="paper""#);
-    for part in [ground, marks, head, body] {
-        out.push_str(&part);
+    for part in parts {
+        out.push_str(part);
     }
     out.push_str("</svg>\n");
     out
 }
 
 /// A name of its own for every picture, so that several stand on one page.
-fn name_of(setting: &Setting<'_>, begins: f64, ready: f64) -> String {
+fn name_of(text: &str) -> String {
     // FNV-1a
-    let text = format!("{}|{}|{begins}|{ready}", setting.recipe.title, setting.kitchen.name);
     let hash = text
         .bytes()
         .fold(0xcbf2_9ce4_8422_2325_u64, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01b3));

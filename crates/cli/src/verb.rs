@@ -1,5 +1,6 @@
 //! One file a verb.
 
+pub(crate) mod bake;
 pub(crate) mod ferment;
 pub(crate) mod formula;
 pub(crate) mod plan;

@@ -210,6 +210,57 @@ fn a_plan_for_saturday() {
 }
 
 #[test]
+fn a_loaf_in_the_oven() {
+    let base = ["bake", RECIPE, "-k", KITCHEN, "--cold-proof", NOW[0], NOW[1]];
+    let text = good(&base);
+    for part in
+        ["core", "hearth", "L*", "uncalibrated", "fit the hearth", "Steam and hot iron burn"]
+    {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    let json: Value = serde_json::from_str(&good(&[&base[..], &["--json"]].concat())).unwrap();
+    let samples = json["samples"].as_array().unwrap();
+    let value = |s: &Value, k: &str| s[k].as_f64().unwrap();
+    assert!(samples.windows(2).all(|w| value(&w[1], "core") >= value(&w[0], "core") - 0.5));
+    assert!(value(samples.last().unwrap(), "core") > 90.0);
+    let csv = good(&[&base[..], &["--csv"]].concat());
+    assert_eq!(csv.lines().count(), samples.len() + 1);
+    let svg = good(&[&base[..], &["--svg"]].concat());
+    assert!(svg.starts_with("<svg") && !svg.contains("NaN"));
+    let suggested = good(&[&base[..], &["--suggest"]].concat());
+    assert!(suggested.contains("Suggested:"), "{suggested}");
+}
+
+#[test]
+fn ovens_and_hearths_that_cannot_are_refused() {
+    let kitchen = scratch("small-kitchen.toml");
+    let text = std::fs::read_to_string(root().join(KITCHEN)).unwrap();
+    let refused_with = |from: &str, to: &str| {
+        std::fs::write(&kitchen, text.replace(from, to)).unwrap();
+        refused(&["bake", RECIPE, "-k", kitchen.to_str().unwrap(), NOW[0], NOW[1]])
+    };
+    let weak = refused_with("most = \"250 °C\"", "most = \"220 °C\"");
+    assert!(weak.contains("asks for 240 °C, this oven reaches 220 °C"), "{weak}");
+    let small = refused_with(
+        "width = \"36 cm\"\ndepth = \"32 cm\"",
+        "width = \"22 cm\"\ndepth = \"22 cm\"",
+    );
+    assert!(small.contains("does not fit a hearth of 22 × 22 cm"), "{small}");
+    let hot = refused_with("most = \"250 °C\"", "most = \"400 °C\"");
+    assert!(hot.contains("oven, most: 400 °C is outside 100 °C to 300 °C"), "{hot}");
+}
+
+#[test]
+fn many_pieces_make_many_loads() {
+    let base =
+        ["plan", RECIPE, "-k", KITCHEN, "--ready", "Sat 18:00", NOW[0], NOW[1], "--pieces", "6"];
+    let text = good(&base);
+    assert!(text.contains("3 loads") && text.contains("heat the hearth up again"), "{text}");
+    let written = good(&[&base[..], &["--as-written"]].concat());
+    assert!(!written.contains("heat the hearth up again"));
+}
+
+#[test]
 fn narrow_terminals_are_kept_to() {
     let out = Command::new(env!("CARGO_BIN_EXE_grigne"))
         .args(["plan", RECIPE, "-k", KITCHEN, "--ready", "Sat 18:00", NOW[0], NOW[1]])

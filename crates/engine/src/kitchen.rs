@@ -1,7 +1,10 @@
 //! Where the bread is made: temperatures, water, mixer, scale, hearth, hours, culture.
 
+use crate::hearth::{Oven, Slab, Steam};
 use crate::hours::BakerHours;
-use quantity::{Celsius, Grams, Hours, JoulesPerKg, Metres, Millimetres, Percent, TempRise};
+use quantity::{
+    Celsius, Grams, Hours, JoulesPerKg, Kilopascal, Metres, Millimetres, Minutes, Percent, TempRise,
+};
 
 /// A kitchen.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,8 +29,10 @@ pub struct Kitchen {
     pub mixer: Mixer,
     /// Scale.
     pub scale: Scales,
-    /// Hearth, for "fill the hearth".
-    pub hearth: Option<Hearth>,
+    /// Oven.
+    pub oven: OvenKept,
+    /// What the bread stands on in the oven; a grid when none.
+    pub hearth: Option<HearthKept>,
     /// Hands.
     pub hours: BakerHours,
     /// The starter.
@@ -76,11 +81,169 @@ pub struct Scales {
 
 /// A baking surface.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Hearth {
+pub struct HearthKept {
     /// Left to right.
     pub width: Millimetres,
     /// Front to back.
     pub depth: Millimetres,
+    /// What it is made of.
+    pub material: Material,
+    /// How thick.
+    pub thickness: Millimetres,
+}
+
+/// What a hearth is made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Material {
+    /// The usual baking stone.
+    Cordierite,
+    /// Soft firebrick.
+    Firebrick,
+    /// Steel plate.
+    Steel,
+    /// Cast iron plate.
+    CastIron,
+    /// Thin baking sheet.
+    Sheet,
+}
+
+impl Material {
+    /// All, with their names in files.
+    pub const NAMES: [(&'static str, Self); 5] = [
+        ("cordierite", Self::Cordierite),
+        ("firebrick", Self::Firebrick),
+        ("steel", Self::Steel),
+        ("cast iron", Self::CastIron),
+        ("sheet", Self::Sheet),
+    ];
+    /// Its name in files.
+    pub fn name(self) -> &'static str {
+        Self::NAMES.iter().find(|(_, m)| *m == self).map_or("cordierite", |(n, _)| n)
+    }
+}
+
+impl HearthKept {
+    /// The slab the oven model sees; a sheet has its own thickness.
+    pub fn slab(&self) -> Slab {
+        match self.material {
+            Material::Cordierite => Slab::cordierite(self.thickness),
+            Material::Firebrick => Slab::firebrick(self.thickness),
+            Material::Steel => Slab::steel(self.thickness),
+            Material::CastIron => Slab::cast_iron(self.thickness),
+            Material::Sheet => Slab::sheet(),
+        }
+    }
+}
+
+/// What sort of oven.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OvenKind {
+    /// A household oven.
+    Home,
+    /// A deck oven with a sole and steam of its own.
+    Deck,
+}
+
+impl OvenKind {
+    /// All, with their names in files.
+    pub const NAMES: [(&'static str, Self); 2] = [("home", Self::Home), ("deck", Self::Deck)];
+    /// Its name in files.
+    pub fn name(self) -> &'static str {
+        Self::NAMES.iter().find(|(_, k)| *k == self).map_or("home", |(n, _)| n)
+    }
+}
+
+/// By which means steam comes into the oven.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SteamMeans {
+    /// None.
+    None,
+    /// Boiling water into a hot tray.
+    Tray,
+    /// Ice into a hot tray.
+    Ice,
+    /// Wet towels in a hot tray.
+    Towels,
+    /// A spray on walls and loaf.
+    Spray,
+    /// The deck oven's own.
+    Own,
+}
+
+impl SteamMeans {
+    /// All, with their names in files.
+    pub const NAMES: [(&'static str, Self); 6] = [
+        ("none", Self::None),
+        ("tray", Self::Tray),
+        ("ice", Self::Ice),
+        ("towels", Self::Towels),
+        ("spray", Self::Spray),
+        ("own", Self::Own),
+    ];
+    /// Its name in files.
+    pub fn name(self) -> &'static str {
+        Self::NAMES.iter().find(|(_, m)| *m == self).map_or("none", |(n, _)| n)
+    }
+}
+
+/// The oven as its keeper describes it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OvenKept {
+    /// What sort.
+    pub kind: OvenKind,
+    /// Baking with the fan on.
+    pub fan: bool,
+    /// Highest setting.
+    pub most: Celsius,
+    /// True minus shown.
+    pub knob_error: TempRise,
+    /// How fast it climbs when empty, per minute.
+    pub climbs: TempRise,
+    /// Steam.
+    pub steam: SteamMeans,
+    /// Water or ice for it.
+    pub steam_water: Grams,
+}
+
+impl Default for OvenKept {
+    /// A household oven of which nothing is known: 250 °C, no fan, a tray of water.
+    fn default() -> Self {
+        Self {
+            kind: OvenKind::Home,
+            fan: false,
+            most: Celsius(250.0),
+            knob_error: TempRise(0.0),
+            climbs: TempRise(10.0),
+            steam: SteamMeans::Tray,
+            steam_water: Grams(250.0),
+        }
+    }
+}
+
+impl OvenKept {
+    /// The oven the model sees, in a room at an altitude.
+    pub fn oven(&self, room: Celsius, altitude: Metres) -> Oven {
+        let kind = match (self.kind, self.fan) {
+            (OvenKind::Home, false) => Oven::HOME,
+            (OvenKind::Home, true) => Oven::HOME_FAN,
+            (OvenKind::Deck, _) => Oven::DECK,
+        };
+        let range = (kind.range.0, self.most);
+        Oven { range, knob_error: self.knob_error, room, ..kind.at_altitude(altitude) }
+    }
+
+    /// The steam it makes when a step asks for some.
+    pub fn steam(&self) -> Steam {
+        let water = self.steam_water;
+        match self.steam {
+            SteamMeans::None => Steam::None,
+            SteamMeans::Tray => Steam::Tray(water),
+            SteamMeans::Ice => Steam::Ice(water),
+            SteamMeans::Towels => Steam::Towels(water),
+            SteamMeans::Spray => Steam::Spray(water),
+            SteamMeans::Own => Steam::Held { pressure: Kilopascal(40.0), minutes: Minutes(6.0) },
+        }
+    }
 }
 
 /// The starter as it is kept.
@@ -128,6 +291,7 @@ impl Kitchen {
             water: Water { cold: Celsius(14.0), hot: Celsius(50.0), ice: None },
             mixer: Mixer { heat: JoulesPerKg(2000.0), friction: TempRise(3.0) },
             scale: Scales { step: Grams(1.0), fine: Grams(0.1) },
+            oven: OvenKept::default(),
             hearth: None,
             hours: BakerHours::any_time(),
             culture: CultureKept::default(),

@@ -24,6 +24,7 @@ pub mod bake;
 pub mod crust;
 pub mod hearth;
 
+pub mod fit;
 pub mod plan;
 pub mod readiness;
 pub mod run;

@@ -34,6 +34,8 @@ pub struct Step {
     pub good: Option<Window>,
     /// Temperature wanted for the dough (build, mix) or set at the oven (preheat, bake).
     pub temperature: Option<Celsius>,
+    /// Steam wanted from the start of this step (bake).
+    pub steam: bool,
     /// Only when this choice was made; always when none.
     pub when: Option<Choice>,
     /// Words for the bench.
@@ -81,13 +83,15 @@ pub enum Verb {
     Bake,
     /// Let the steam out.
     Vent,
+    /// Heat the hearth up again between loads.
+    Reheat,
     /// Cool to eating temperature.
     Cool,
 }
 
 impl Verb {
     /// All, with their names in files.
-    pub const NAMES: [(&'static str, Self); 20] = [
+    pub const NAMES: [(&'static str, Self); 21] = [
         ("build", Self::Build),
         ("soak", Self::Soak),
         ("autolyse", Self::Autolyse),
@@ -107,6 +111,7 @@ impl Verb {
         ("load", Self::Load),
         ("bake", Self::Bake),
         ("vent", Self::Vent),
+        ("reheat", Self::Reheat),
         ("cool", Self::Cool),
     ];
     /// Its name in files.
@@ -120,7 +125,7 @@ impl Verb {
             Self::Mix => 15.0,
             Self::Shape => 10.0,
             Self::Fold | Self::Score => 3.0,
-            Self::Retard | Self::WarmUp | Self::Load => 2.0,
+            Self::Retard | Self::WarmUp | Self::Load | Self::Reheat => 2.0,
             Self::Preheat | Self::Vent | Self::Cool => 1.0,
             Self::Rest | Self::Bulk | Self::BenchRest | Self::Proof | Self::Bake => 0.0,
         })
@@ -137,7 +142,7 @@ impl Verb {
     }
     /// Belongs to the oven: from here on the dough is no longer simulated.
     pub fn in_oven(self) -> bool {
-        matches!(self, Self::Load | Self::Bake | Self::Vent | Self::Cool)
+        matches!(self, Self::Load | Self::Bake | Self::Vent | Self::Reheat | Self::Cool)
     }
 }
 

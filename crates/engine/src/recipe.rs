@@ -1,5 +1,6 @@
 //! A recipe: formula, method and words; and what it yields.
 
+use crate::crust::DoneWhen;
 use crate::formula::{Formula, before_losses};
 use crate::layout;
 use crate::method::Method;
@@ -18,6 +19,8 @@ pub struct Recipe {
     pub formula: Formula,
     /// Steps.
     pub method: Method,
+    /// When the bread counts as done.
+    pub done_when: DoneWhen,
 }
 
 /// The shape of a piece.

@@ -7,10 +7,12 @@
 //! The dough ferments at its mean temperature; core and mean are both reported.
 
 mod lump;
+mod oven;
 mod trace;
 mod walk;
 
 pub use lump::{Lump, MAX_STEP_MIN};
+pub use oven::{Loaded, Loads, Suggestion};
 pub(crate) use trace::from_one;
 pub use trace::{Line, Note, Sample, Span, TIRED, Trace, WaterUse};
 use walk::{ByCue, UpTo};
@@ -516,5 +518,7 @@ pub(crate) fn usual(step: &Step) -> Minutes {
     }
 }
 
+#[cfg(test)]
+mod oven_tests;
 #[cfg(test)]
 mod tests;

@@ -174,7 +174,7 @@ fn not_a_verb() {
     broken(
         "do = \"bulk\"",
         "do = \"bulck\"",
-        "26: step 3, do: \"bulck\" is not known here | did you mean \"bulk\"? choose from build, soak, autolyse, mix, rest, fold, bulk, retard, warm-up, divide, preshape, bench rest, shape, proof, score, preheat, load, bake, vent, cool",
+        "26: step 3, do: \"bulck\" is not known here | did you mean \"bulk\"? choose from build, soak, autolyse, mix, rest, fold, bulk, retard, warm-up, divide, preshape, bench rest, shape, proof, score, preheat, load, bake, vent, reheat, cool",
     );
 }
 #[test]

@@ -1,6 +1,7 @@
 //! Curves over the clock: one measure a panel, named where they end.
 
 use super::Scene;
+use super::clock::Clock;
 use super::ribbon::{END, MIDDLE};
 use super::svg::{line, path, put, rect, text, thin, wide};
 
@@ -45,6 +46,28 @@ pub(super) struct Panel {
     pub(super) least: (f64, f64),
 }
 
+/// What runs along the page below a panel.
+pub(super) trait Along {
+    /// Where a minute lies, px; minutes outside stay at the edge.
+    fn x(&self, minute: f64) -> f64;
+    /// Whether a minute is drawn.
+    fn holds(&self, minute: f64) -> bool;
+    /// Where it begins and ends, px.
+    fn ends(&self) -> (f64, f64);
+}
+
+impl Along for Clock<'_> {
+    fn x(&self, minute: f64) -> f64 {
+        self.x(minute)
+    }
+    fn holds(&self, minute: f64) -> bool {
+        self.holds(minute)
+    }
+    fn ends(&self) -> (f64, f64) {
+        (self.left, self.right)
+    }
+}
+
 /// A box that holds text.
 #[derive(Clone, Copy)]
 struct Place {
@@ -61,9 +84,9 @@ impl Place {
 }
 
 /// Draws a panel from `top` down; returns its end.
-pub(super) fn draw(scene: &Scene<'_>, out: &mut String, panel: &Panel, top: f64) -> f64 {
-    let clock = &scene.clock;
-    text(out, clock.left, top + 11.0, "bold", "", panel.title);
+pub(super) fn draw(clock: &impl Along, out: &mut String, panel: &Panel, top: f64) -> f64 {
+    let (left, right) = clock.ends();
+    text(out, left, top + 11.0, "bold", "", panel.title);
     let field = (top + 20.0, top + 20.0 + panel.height);
     let values = panel
         .curves
@@ -86,11 +109,11 @@ pub(super) fn draw(scene: &Scene<'_>, out: &mut String, panel: &Panel, top: f64)
         }
     }
     for v in &ticks {
-        line(out, (clock.left, y(*v)), (clock.right, y(*v)), "hair");
+        line(out, (left, y(*v)), (right, y(*v)), "hair");
         let word = format!("{v:.decimals$}").replace('-', "−");
-        text(out, clock.left - 8.0, y(*v) + 4.0, "soft", END, &word);
+        text(out, left - 8.0, y(*v) + 4.0, "soft", END, &word);
     }
-    line(out, (clock.left, field.0), (clock.left, field.1), "axis");
+    line(out, (left, field.0), (left, field.1), "axis");
     let mut drawn: Vec<(&Curve, Pieces)> = Vec::new();
     for curve in &panel.curves {
         let mut pieces = Vec::new();
@@ -115,7 +138,7 @@ pub(super) fn draw(scene: &Scene<'_>, out: &mut String, panel: &Panel, top: f64)
         }
         drawn.push((curve, pieces));
     }
-    name_curves(out, &drawn, (clock.left, clock.right), field);
+    name_curves(out, &drawn, (left, right), field);
     field.1
 }
 

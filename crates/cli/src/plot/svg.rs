@@ -197,7 +197,7 @@ const TONES: [(&str, &str, &str); 14] = [
 ];
 
 /// Rules: selector, declaration with `{tone}` where a tone of [`TONES`] goes.
-const RULES: [(&str, &str, &str, &str); 36] = [
+const RULES: [(&str, &str, &str, &str); 37] = [
     ("text", "fill", "ink", "font-size:12px"),
     (".head", "fill", "ink", "font-size:20px;font-weight:600"),
     (".lead", "fill", "soft", "font-size:14px"),
@@ -233,6 +233,7 @@ const RULES: [(&str, &str, &str, &str); 36] = [
     (".b", "stroke", "b", "stroke-width:1.9;stroke-dasharray:4 2.5"),
     (".c", "stroke", "c", "stroke-width:1.9;stroke-dasharray:12 3 2 3 2 3"),
     (".curve", "fill", "none", "stroke-linejoin:round;stroke-linecap:butt"),
+    (".mark", "stroke", "dough", "stroke-width:9;stroke-linecap:round"),
     (".halo", "stroke", "paper", "stroke-width:3px;paint-order:stroke;stroke-linejoin:round"),
 ];
 

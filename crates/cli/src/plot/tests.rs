@@ -31,7 +31,7 @@ fn run(setting: &Setting<'_>) -> (Schedule, Trace) {
 }
 
 /// Every tag that opens closes, every attribute is quoted, no number is none.
-fn is_well_formed(svg: &str) {
+pub(super) fn is_well_formed(svg: &str) {
     let mut open: Vec<&str> = Vec::new();
     let mut rest = svg;
     while let Some(at) = rest.find('<') {

@@ -8,6 +8,7 @@ use crate::{csv, input, out, plot, table};
 use engine::method::{Path, Window};
 use engine::plan::windows;
 use engine::readiness::{bulk_habit, cold_mark};
+use engine::recipe::Recipe;
 use engine::run::{Sample, Setting, Trace};
 use quantity::{Minutes, Percent, Units};
 use serde_json::json;
@@ -22,19 +23,7 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
     let set = input::parameters(&args.clock)?;
     let setting =
         Setting::new(&recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
-    let path = Path { cold_bulk: args.cold_bulk, cold_proof: args.cold_proof };
-    let paths = recipe.method.paths();
-    let path = if paths.contains(&path) {
-        path
-    } else if !args.cold_bulk && !args.cold_proof && paths.len() == 1 {
-        paths[0]
-    } else {
-        let known: Vec<&str> = paths.iter().map(|p| p.words()).collect();
-        return Err(Failure::wish(
-            format!("this recipe has no steps for {}", path.words()),
-            format!("it has {}", known.join("; ")),
-        ));
-    };
+    let path = chosen(&recipe, args.cold_bulk, args.cold_proof)?;
     let schedule = setting.follow(path, start).map_err(Failure::plain)?;
     let trace = setting.run(&schedule, Minutes(5.0)).map_err(Failure::plain)?;
     let slack = windows(&setting, &schedule).map_err(Failure::plain)?;
@@ -92,6 +81,20 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
     }
     text += &closing(&trace, units);
     out::text(&text, to)
+}
+
+/// The way through the method that was asked for.
+pub(super) fn chosen(recipe: &Recipe, cold_bulk: bool, cold_proof: bool) -> Result<Path, Failure> {
+    let path = Path { cold_bulk, cold_proof };
+    let paths = recipe.method.paths();
+    if paths.contains(&path) {
+        return Ok(path);
+    }
+    let known: Vec<&str> = paths.iter().map(|p| p.words()).collect();
+    Err(Failure::wish(
+        format!("this recipe has no steps for {}", path.words()),
+        format!("it has {}", known.join("; ")),
+    ))
 }
 
 /// How early and how late steps may start, for JSON.

@@ -6,6 +6,7 @@ use crate::args::PlanArgs;
 use crate::fail::Failure;
 use crate::when::{Clock, day, time};
 use crate::{csv, ics, input, out, plot, table};
+use engine::fit::{Fitted, to_oven};
 use engine::hours::Blocked;
 use engine::method::{Verb, Window};
 use engine::plan::{Breach, Outcome, Plan, Remedy, Request, path_words, plan};
@@ -22,8 +23,14 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let clock = Clock::new(&args.clock, &kitchen.zone)?;
     let set = input::parameters(&args.clock)?;
     let ready = clock.parse(&args.ready)?;
+    let fitted = if args.as_written {
+        Fitted { recipe, changes: Vec::new(), waits: Vec::new() }
+    } else {
+        to_oven(&recipe, &kitchen, set, flour, &clock.calendar()).map_err(Failure::plain)?
+    };
+    let recipe = &fitted.recipe;
     let setting =
-        Setting::new(&recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
+        Setting::new(recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
     let outcome = plan(&setting, &Request::by(ready)).map_err(|e| {
         let now = clock.now.datetime();
         Failure::wish(e.to_string(), format!("now is {} {}", day(now), time(now)))
@@ -67,7 +74,7 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
         let body = json!({
             "title": recipe.title, "kitchen": kitchen.name, "parameters": set.name,
             "now": clock.now.datetime().to_string(), "zone": clock.zone().iana_name(),
-            "ready_by": ready, "plans": all,
+            "ready_by": ready, "plans": all, "oven": oven_words(&fitted),
         });
         return out::json(&document("plan", body), to);
     }
@@ -84,8 +91,41 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
             moment(&setting, p.schedule.begins())
         );
     }
+    for line in oven_words(&fitted) {
+        let _ = writeln!(text, "\n{}", table::wrapped(&line, 0, 0));
+    }
     text += &closing(&best.trace, units);
     out::text(&text, to)
+}
+
+/// What this oven needs that the recipe did not say.
+fn oven_words(fitted: &Fitted) -> Vec<String> {
+    let mut out = Vec::new();
+    let times: Vec<String> = fitted
+        .changes
+        .iter()
+        .filter(|c| c.done)
+        .map(|c| format!("{} {} (written {})", c.verb.name(), c.here.show(), c.written.show()))
+        .collect();
+    if !times.is_empty() {
+        out.push(format!("For this oven: {}.", times.join(", ")));
+    }
+    if fitted.changes.iter().any(|c| !c.done) {
+        out.push(
+            "note: in this oven the bread is never done as the recipe asks; the bake keeps its written time. Look at it with grigne bake.".into(),
+        );
+    }
+    if let Some(w) = fitted.waits.last() {
+        let tired = if w.overproofed { ", past its best: keep it in the fridge" } else { "" };
+        out.push(format!(
+            "{} loads. The last waits {} longer: risen {:.0} %, pH {}{tired}.",
+            w.load,
+            w.minutes.show(),
+            w.rise.0,
+            w.ph.show()
+        ));
+    }
+    out
 }
 
 fn moment(setting: &Setting<'_>, minute: f64) -> String {

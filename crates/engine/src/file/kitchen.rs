@@ -2,8 +2,11 @@
 
 use super::{Problem, Section, parse, put, quoted};
 use crate::hours::{BakerHours, WeekSpan};
-use crate::kitchen::{CultureKept, Fridge, Hearth, Kitchen, Mixer, Scales, Water};
-use quantity::{Celsius, Hours, JoulesPerKg, Minutes};
+use crate::kitchen::{
+    CultureKept, Fridge, HearthKept, Kitchen, Material, Mixer, OvenKept, OvenKind, Scales,
+    SteamMeans, Water,
+};
+use quantity::{Celsius, Hours, JoulesPerKg, Millimetres, Minutes};
 use std::fmt::Write as _;
 
 const ROOM: std::ops::RangeInclusive<f64> = 0.0..=45.0;
@@ -53,11 +56,36 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
             s.finish();
             Scales { step, fine }
         });
+        let oven = root.section("oven").map_or(plain.oven, |s| {
+            let known = plain.oven;
+            let kind = s.choice("kind", &OvenKind::NAMES).unwrap_or(known.kind);
+            let usual = match kind {
+                OvenKind::Home => known.steam,
+                OvenKind::Deck => SteamMeans::Own,
+            };
+            let most = match kind {
+                OvenKind::Home => 100.0..=300.0,
+                OvenKind::Deck => 100.0..=400.0,
+            };
+            let o = OvenKept {
+                kind,
+                fan: s.flag("fan", known.fan),
+                most: s.quantity("most", most).unwrap_or(known.most),
+                knob_error: s.quantity("knob_error", -80.0..=80.0).unwrap_or(known.knob_error),
+                climbs: s.quantity("climbs", 1.0..=60.0).unwrap_or(known.climbs),
+                steam: s.choice("steam", &SteamMeans::NAMES).unwrap_or(usual),
+                steam_water: s.quantity("steam_water", 0.0..=2000.0).unwrap_or(known.steam_water),
+            };
+            s.finish();
+            o
+        });
         let hearth = root.section("hearth").and_then(|s| {
             let width = s.needed("width", 50.0..=3000.0, "38 cm");
             let depth = s.needed("depth", 50.0..=3000.0, "34 cm");
+            let material = s.choice("material", &Material::NAMES).unwrap_or(Material::Cordierite);
+            let thickness = s.quantity("thickness", 0.5..=150.0).unwrap_or(Millimetres(15.0));
             s.finish();
-            Some(Hearth { width: width?, depth: depth? })
+            Some(HearthKept { width: width?, depth: depth?, material, thickness })
         });
         let hours = root.section("hours").map_or(plain.hours, |s| {
             let h = BakerHours {
@@ -91,6 +119,7 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
             water,
             mixer,
             scale,
+            oven,
             hearth,
             hours,
             culture,
@@ -191,10 +220,21 @@ pub fn write_kitchen(k: &Kitchen) -> String {
     out.push_str("\n[scale]\n");
     put(&mut out, "step", &k.scale.step.write());
     put(&mut out, "fine", &k.scale.fine.write());
+    let o = &k.oven;
+    out.push_str("\n[oven]\n");
+    put(&mut out, "kind", o.kind.name());
+    let _ = writeln!(out, "fan = {}", o.fan);
+    put(&mut out, "most", &o.most.write());
+    put(&mut out, "knob_error", &o.knob_error.write());
+    put(&mut out, "climbs", &o.climbs.write());
+    put(&mut out, "steam", o.steam.name());
+    put(&mut out, "steam_water", &o.steam_water.write());
     if let Some(h) = k.hearth {
         out.push_str("\n[hearth]\n");
         put(&mut out, "width", &h.width.write());
         put(&mut out, "depth", &h.depth.write());
+        put(&mut out, "material", h.material.name());
+        put(&mut out, "thickness", &h.thickness.write());
     }
     out.push_str("\n[hours]\n");
     for (key, list) in

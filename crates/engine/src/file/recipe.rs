@@ -1,6 +1,7 @@
 //! The recipe file.
 
 use super::{Problem, Section, Text, parse, put, quoted, shorten};
+use crate::crust::DoneWhen;
 use crate::flour::{Flour, Grain};
 use crate::formula::{
     Build, FlourShare, Formula, Other, Preferment, PrefermentKind, Seed, Soaker, YeastForm,
@@ -15,6 +16,10 @@ use std::fmt::Write as _;
 const SHARE: std::ops::RangeInclusive<f64> = 0.0..=100.0;
 const BAKERS: std::ops::RangeInclusive<f64> = 0.0..=500.0;
 const STEP_MIN: std::ops::RangeInclusive<f64> = 0.0..=10_080.0; // a week
+
+/// Colours a bread may be baked to, with the lightness L* at which the word begins: ours.
+const COLOURS: [(&str, f64); 4] =
+    [("light gold", 75.0), ("golden", 65.0), ("deep golden brown", 55.0), ("dark", 45.0)];
 
 /// Reads a recipe.
 ///
@@ -31,8 +36,26 @@ pub fn read_recipe(text: &str) -> Result<Recipe, Vec<Problem>> {
         });
         let formula = read_formula(root);
         let method = read_method(root, formula.as_ref());
-        let recipe =
-            Recipe { title: title?, words, yields: yields??, formula: formula?, method: method? };
+        let yields = yields.flatten();
+        let pan = yields.as_ref().is_some_and(|y| y.shape == PieceShape::Pan);
+        let usual = if pan { DoneWhen::TIN } else { DoneWhen::LEAN };
+        let done_when = root.section("done").map_or(usual, |s| {
+            let d = DoneWhen {
+                core: s.quantity("core", 70.0..=105.0).or(usual.core),
+                lightness: s.choice("colour", &COLOURS),
+                loss: s.quantity("loss", 1.0..=40.0),
+            };
+            s.finish();
+            d
+        });
+        let recipe = Recipe {
+            title: title?,
+            words,
+            yields: yields?,
+            formula: formula?,
+            method: method?,
+            done_when,
+        };
         // the formula must give a sheet; say where it does not, unless that has been said
         if !root.problems.borrow().is_empty() {
             return None;
@@ -304,6 +327,7 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
         "until",
         "good",
         "temperature",
+        "steam",
         "when",
         "note",
     ]);
@@ -337,13 +361,14 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
     }
     let usual_place = match verb {
         Verb::Retard => Place::Fridge,
-        Verb::Load | Verb::Bake | Verb::Vent | Verb::Preheat => Place::Oven,
+        Verb::Load | Verb::Bake | Verb::Vent | Verb::Reheat | Verb::Preheat => Place::Oven,
         _ => Place::Room,
     };
     let place = s.choice("place", &Place::NAMES).unwrap_or(usual_place);
     let vessel = s.choice("vessel", &Vessel::NAMES);
     let hands_on = s.quantity("hands_on", 0.0..=600.0).unwrap_or_else(|| verb.usual_hands_on());
     let temperature = s.quantity::<Celsius>("temperature", -5.0..=350.0);
+    let steam = s.flag("steam", false);
     let when = s.choice("when", &Choice::NAMES);
     let note = s.words("note");
     let good = s.text("good").and_then(|t| read_window(s, &t));
@@ -363,7 +388,7 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
         );
     }
     let good = good.or(cue.and_then(Cue::usual_window));
-    Some(Step { verb, what, place, vessel, hands_on, end, good, temperature, when, note })
+    Some(Step { verb, what, place, vessel, hands_on, end, good, temperature, steam, when, note })
 }
 
 fn read_end(s: &Section<'_, '_>, verb: Verb, hands_on: Minutes) -> Option<End> {
@@ -586,7 +611,7 @@ fn whole_method(
                     complain(
                         Some(i),
                         format!("{} comes after loading", step.verb.name()),
-                        "only bake, vent and cool may follow load",
+                        "only bake, vent, reheat and cool may follow load",
                     );
                 }
             }
@@ -642,6 +667,18 @@ pub fn write_recipe(recipe: &Recipe) -> String {
     }
     put(&mut out, "process_loss", &y.process_loss.write());
     put(&mut out, "bake_loss", &y.bake_loss.write());
+
+    let d = &recipe.done_when;
+    out.push_str("\n[done]\n");
+    if let Some(core) = d.core {
+        put(&mut out, "core", &core.write());
+    }
+    if let Some(word) = COLOURS.iter().find(|(_, l)| Some(*l) == d.lightness) {
+        put(&mut out, "colour", word.0);
+    }
+    if let Some(loss) = d.loss {
+        put(&mut out, "loss", &loss.write());
+    }
 
     let f = &recipe.formula;
     out.push_str("\n[formula]\n");
@@ -753,6 +790,9 @@ pub fn write_recipe(recipe: &Recipe) -> String {
         }
         if let Some(t) = s.temperature {
             put(&mut out, "temperature", &t.write());
+        }
+        if s.steam {
+            out.push_str("steam = true\n");
         }
         if let Some(c) = s.when {
             put(&mut out, "when", c.name());

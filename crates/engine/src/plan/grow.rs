@@ -282,9 +282,9 @@ impl Search<'_, '_> {
                         l.begin(self.setting, step, node.t);
                     }
                 }
-                if step.verb == Verb::Load
-                    && let Some(p) = method.preheat(path)
-                {
+                let first_load = step.verb == Verb::Load
+                    && after[..k].iter().all(|&i| self.step(i).verb != Verb::Load);
+                if first_load && let Some(p) = method.preheat(path) {
                     let from = node.t - usual(self.step(p)).0;
                     if from < 0.0 {
                         continue;

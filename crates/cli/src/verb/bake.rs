@@ -1,0 +1,316 @@
+//! `bake`: the loaf in the oven, minute by minute.
+
+use super::document;
+use super::ferment::chosen;
+use crate::args::BakeArgs;
+use crate::fail::Failure;
+use crate::when::Clock;
+use crate::{input, out, plot, table};
+use engine::bake::{BakeSample, BakeTrace, Programme, Resolution};
+use engine::crust::{colour_in_words, gloss_in_words};
+use engine::layout::weight_note;
+use engine::run::{Loads, Setting, Suggestion};
+use quantity::{Celsius, Minutes, TempRise, Units};
+use serde_json::json;
+use std::fmt::Write as _;
+
+/// Lightness aimed at when the recipe names no colour: golden.
+const GOLDEN: f64 = 60.0;
+
+pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
+    let recipe = input::recipe(&args.recipe.recipe)?;
+    let kitchen = input::kitchen(&args.recipe)?;
+    let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
+    let clock = Clock::new(&args.clock, &kitchen.zone)?;
+    let start = args.start.as_deref().map_or(Ok(0.0), |t| clock.parse(t))?;
+    let set = input::parameters(&args.clock)?;
+    let setting =
+        Setting::new(&recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
+    let path = chosen(&recipe, args.cold_bulk, args.cold_proof)?;
+    let programme = setting.programme(path);
+    refuse_impossible(&setting, &programme)?;
+    let loads = setting.loads();
+    if let Some(l) = &loads
+        && l.loads.is_none()
+    {
+        let (length, _) = recipe.yields.footprint();
+        return Err(Failure::wish(
+            format!(
+                "a piece {:.0} cm long does not fit a hearth of {:.0} × {:.0} cm",
+                length.0 / 10.0,
+                l.width.0 / 10.0,
+                l.depth.0 / 10.0
+            ),
+            "make shorter pieces, or name a larger hearth in the kitchen file",
+        ));
+    }
+    let schedule = setting.follow(path, start).map_err(Failure::plain)?;
+    let loaded = setting
+        .loaded(&schedule)
+        .map_err(Failure::plain)?
+        .ok_or_else(|| Failure::plain("the recipe never loads the oven"))?;
+    let units: Units = args.out.units.into();
+    let (programme, trace, suggestion) = if args.suggest {
+        let wanted = recipe.done_when.lightness.map_or(GOLDEN, |begins| begins - 5.0);
+        let s = loaded.suggest(wanted).ok_or_else(|| {
+            Failure::wish(
+                "the core is never done in this oven",
+                "look at the core's curve: grigne bake without --suggest",
+            )
+        })?;
+        (s.programme.clone(), s.trace.clone(), Some(s))
+    } else {
+        (loaded.programme.clone(), loaded.bake(Resolution::Publish), None)
+    };
+    let to = args.out.out.as_deref();
+    if args.csv {
+        return out::bytes(csv(&trace).as_bytes(), to);
+    }
+    if args.svg {
+        let stages = stages(&programme, units);
+        let sentence = verdict(&trace, units);
+        let picture = plot::bake::Picture {
+            title: &recipe.title,
+            sentence: &sentence,
+            trace: &trace,
+            stages: &stages,
+            hearth: loads.as_ref().map(|l| (&l.layout, l.width, l.depth)),
+            units,
+        };
+        return out::bytes(plot::bake::draw(&picture).as_bytes(), to);
+    }
+    if args.out.json {
+        let samples: Vec<_> = trace.minutes.iter().map(sample_json).collect();
+        let notes: Vec<String> = trace.notes.iter().map(ToString::to_string).collect();
+        let body = json!({
+            "title": recipe.title, "kitchen": kitchen.name, "path": path.words(),
+            "loading": { "mass": loaded.loaf.mass, "core": loaded.loaf.profile.first().map(|p| p.0),
+                "water_per_solids": loaded.loaf.water_per_solids },
+            "programme": programme.stages.iter().map(|s| json!({
+                "time": s.minutes, "set_point": s.set_point, "vent": s.vent, "fan": s.fan,
+            })).collect::<Vec<_>>(),
+            "moved": suggestion.as_ref().map(|s| s.moved),
+            "samples": samples,
+            "done": { "core_target": trace.done.core_target, "core": trace.done.core,
+                "colour": trace.done.lightness, "loss": trace.done.loss, "all": trace.done.all },
+            "cooling_loss": trace.cooling_loss,
+            "loads": loads.as_ref().map(|l| json!({
+                "pieces": l.pieces, "per_load": l.layout.places.len(), "loads": l.loads,
+            })),
+            "notes": notes,
+        });
+        return out::json(&document("bake", body), to);
+    }
+    let mut text = format!("{}\n", table::bold(&recipe.title));
+    let from = loaded.loaf.profile.first().map_or(Celsius(0.0), |p| p.0);
+    let head = format!(
+        "{} of {}, loaded at {} inside, in {}",
+        recipe.yields.shape.counted(setting.pieces()),
+        loaded.loaf.mass.show(units),
+        from.show(units),
+        kitchen.name
+    );
+    let _ = writeln!(text, "{}\n", table::dim(&table::wrapped(&head, 0, 0)));
+    for (minute, label) in stages(&programme, units) {
+        let _ = writeln!(text, "{minute:>4.0} min  {label}");
+    }
+    text.push('\n');
+    text += &minutes(&trace, units);
+    let _ = writeln!(text, "\n{}", table::wrapped(&verdict(&trace, units), 0, 0));
+    if let Some(s) = &suggestion {
+        let _ = writeln!(text, "{}", table::wrapped(&traded(s, units), 0, 0));
+    }
+    if let Some(l) = &loads {
+        let _ = writeln!(text, "{}", table::wrapped(&loads_words(l), 0, 0));
+    }
+    let y = &recipe.yields;
+    if let Some(note) = y.length.and_then(|l| weight_note(y.shape, y.piece, l)) {
+        let _ = writeln!(text, "note: {}.", table::wrapped(&note, 6, 6));
+    }
+    for n in &trace.notes {
+        let _ = writeln!(text, "note: {}.", table::wrapped(&n.to_string(), 6, 6));
+    }
+    let _ = writeln!(text, "\n{}", table::dim(&table::wrapped(CAUTION, 0, 0)));
+    out::text(&text, to)
+}
+
+/// The usual words where iron is hot.
+const CAUTION: &str = "Say ± 2 min for the core, ± 2 points for the loss, ± 10 for L*: ovens differ by more than doughs. Steam and hot iron burn; never pour water on hot glass, stone or enamel; paper, lids and knobs have a rated maximum; a dark crust holds more acrylamide. Your oven's manual decides.";
+
+fn refuse_impossible(setting: &Setting<'_>, programme: &Programme) -> Result<(), Failure> {
+    let most = setting.kitchen.oven.most;
+    let asked =
+        programme.stages.iter().filter_map(|s| s.set_point).fold(Celsius(0.0), Celsius::max);
+    if programme.stages.is_empty() {
+        return Err(Failure::wish(
+            "the recipe has no bake step",
+            "add a [[step]] with do = \"bake\"",
+        ));
+    }
+    if asked > most {
+        return Err(Failure::wish(
+            format!("the recipe asks for {:.0} °C, this oven reaches {:.0} °C", asked.0, most.0),
+            "lower the bake steps, or say in [oven] of the kitchen file what it reaches (most)",
+        ));
+    }
+    Ok(())
+}
+
+/// Minute and words of each change of the oven.
+fn stages(programme: &Programme, units: Units) -> Vec<(f64, String)> {
+    let mut t = 0.0;
+    let mut out: Vec<(f64, String)> = Vec::new();
+    for s in &programme.stages {
+        let mut words = s.set_point.map_or("off".to_owned(), |c| c.show(units));
+        if s.steam != engine::hearth::Steam::None {
+            words += ", steam";
+        }
+        if s.vent {
+            words += ", vent open";
+        }
+        if s.fan {
+            words += ", fan";
+        }
+        if out.last().is_none_or(|(_, w)| *w != words) {
+            out.push((t, words));
+        }
+        t += s.minutes.0;
+    }
+    out.push((t, "out".into()));
+    out
+}
+
+fn minutes(trace: &BakeTrace, units: Units) -> String {
+    let last = trace.minutes.len().saturating_sub(1);
+    let every = if last > 40 { 5 } else { 2 };
+    let rows: Vec<Vec<String>> = trace
+        .minutes
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| i % every == 0 || *i == last)
+        .map(|(_, s)| {
+            vec![
+                format!("{:.0}", s.minute.0),
+                s.oven_air.show(units),
+                s.hearth_top.map_or(String::new(), |t| t.show(units)),
+                s.core.show(units),
+                s.top_surface.show(units),
+                s.base_surface.show(units),
+                s.loss.show(),
+                format!("{:.1} mm", s.crust.0).replace(' ', "\u{a0}"),
+                format!("{:.0}", s.lightness),
+                colour_in_words(s.lightness).replace(' ', "\u{a0}"),
+            ]
+        })
+        .collect();
+    table::table(
+        &["min", "oven", "hearth", "core", "top", "base", "loss", "crust", "L*", "colour"],
+        &[9],
+        &rows,
+    )
+}
+
+fn verdict(trace: &BakeTrace, units: Units) -> String {
+    let Some(end) = trace.minutes.last() else { return "Nothing was baked.".into() };
+    let mut words = match (trace.done.core_target, trace.done.core) {
+        (Some(target), Some(at)) => {
+            format!("Core at {} after {:.0} min", target.show(units), at.0)
+        }
+        (Some(target), None) => format!("The core does not reach {}", target.show(units)),
+        (None, _) => "No core temperature was asked for".into(),
+    };
+    let _ = write!(
+        words,
+        "; after {:.0} min the top is {} (L* {:.0}, uncalibrated) and {}, the crust about {:.0} mm, the loss {} and {} more while cooling.",
+        end.minute.0,
+        colour_in_words(end.lightness),
+        end.lightness,
+        gloss_in_words(end.gloss),
+        end.crust.0,
+        end.loss.show(),
+        trace.cooling_loss.show()
+    );
+    words
+}
+
+fn traded(s: &Suggestion, units: Units) -> String {
+    let (Some(was), Some(is)) = (s.written.minutes.last(), s.trace.minutes.last()) else {
+        return String::new();
+    };
+    let moved = if s.moved == TempRise(0.0) {
+        "the set points as written".to_owned()
+    } else {
+        format!("all set points {} cooler", s.moved.abs().show(units))
+    };
+    let mut text = format!(
+        "Suggested: {moved}, out after {} instead of {}; the core is done at {:.0} min. {} instead of {}, loss {} instead of {}.",
+        Minutes(is.minute.0).show(),
+        Minutes(was.minute.0).show(),
+        s.core.0,
+        capital(colour_in_words(is.lightness)),
+        colour_in_words(was.lightness),
+        is.loss.show(),
+        was.loss.show()
+    );
+    if s.too_dark {
+        text +=
+            " It browns before the core is done however low the oven: make it flatter or smaller.";
+    }
+    text
+}
+
+fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map_or(String::new(), |c| c.to_uppercase().chain(letters).collect())
+}
+
+fn loads_words(l: &Loads) -> String {
+    let n = l.layout.places.len();
+    match l.loads {
+        Some(1) if l.pieces == 1 => "It fits the hearth.".into(),
+        Some(1) => format!("All {} pieces fit the hearth in one load.", l.pieces),
+        Some(loads) => {
+            format!("{n} fit the hearth at once: {loads} loads for {} pieces.", l.pieces)
+        }
+        None => "Not one piece fits the hearth.".into(),
+    }
+}
+
+fn sample_json(s: &BakeSample) -> serde_json::Value {
+    json!({
+        "minute": s.minute, "oven": s.oven_air, "wall": s.wall, "hearth": s.hearth_top,
+        "core": s.core, "mean": s.mean, "top": s.top_surface, "base": s.base_surface,
+        "loss": s.loss, "dry_zone_mm": s.dry_zone, "crust_mm": s.crust,
+        "lightness": s.lightness, "base_lightness": s.base_lightness, "browning": s.browning,
+        "gloss": s.gloss, "starch": s.starch, "colour": colour_in_words(s.lightness),
+    })
+}
+
+fn csv(trace: &BakeTrace) -> String {
+    let mut text = String::from(
+        "minute,oven_deg_c,wall_deg_c,hearth_deg_c,core_deg_c,mean_deg_c,top_deg_c,base_deg_c,loss_percent,dry_zone_mm,crust_mm,lightness,base_lightness,browning,gloss,starch\r\n",
+    );
+    for s in &trace.minutes {
+        let hearth = s.hearth_top.map_or(String::new(), |t| format!("{:.2}", t.0));
+        let _ = write!(
+            text,
+            "{},{:.2},{:.2},{hearth},{:.2},{:.2},{:.2},{:.2},{:.3},{:.2},{:.2},{:.2},{:.2},{:.2},{:.3},{:.4}\r\n",
+            s.minute.0,
+            s.oven_air.0,
+            s.wall.0,
+            s.core.0,
+            s.mean.0,
+            s.top_surface.0,
+            s.base_surface.0,
+            s.loss.0,
+            s.dry_zone.0,
+            s.crust.0,
+            s.lightness,
+            s.base_lightness,
+            s.browning,
+            s.gloss,
+            s.starch
+        );
+    }
+    text
+}
