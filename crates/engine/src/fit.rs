@@ -6,7 +6,7 @@
 //! needs to know nothing of ovens.
 
 use crate::bake::Resolution;
-use crate::hearth::{preheat, recovery};
+use crate::hearth::{Hearth, preheat, recovery};
 use crate::hours::Calendar;
 use crate::kitchen::Kitchen;
 use crate::method::{End, Path, Step, Verb};
@@ -44,6 +44,8 @@ pub struct Change {
 /// The dough of a later load when its turn comes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Wait {
+    /// On this way through the method.
+    pub path: Path,
     /// Load, from 2.
     pub load: u32,
     /// How long it has waited.
@@ -93,7 +95,10 @@ pub fn to_oven(
         }
     }
     let Some((_, first, _)) = bakes.first() else { return Ok(out) };
-    let slab = kitchen.hearth.map(|h| h.slab());
+    let slab = match first.programme.hearth {
+        Hearth::Slab(slab, _) => Some(slab),
+        Hearth::Grid => None,
+    };
     let room = setting.room_at(0.0);
     let steps = &mut out.recipe.method.steps;
 
@@ -144,12 +149,13 @@ pub fn to_oven(
             .map_or(Minutes(5.0), |t| Minutes(5.0 * (t.0 / 5.0).ceil()));
         repeat_loads(steps, loads, again);
         let turn = bake + again;
-        for (_, _, lump) in &bakes {
+        for (path, _, lump) in &bakes {
             for load in 2..=loads {
                 let mut waiting = lump.clone();
                 let minutes = turn * f64::from(load - 1);
                 waiting.rest(&setting, 0.0, minutes.0, MAX_STEP_MIN, |_, _| {});
                 out.waits.push(Wait {
+                    path: *path,
                     load,
                     minutes,
                     rise: waiting.rise(),
@@ -205,12 +211,15 @@ fn repeat_loads(steps: &mut Vec<Step>, loads: u32, again: Minutes) {
             good: None,
             temperature: None,
             steam: false,
+            lid: false,
             note: String::new(),
             ..load.clone()
         });
         rest.extend(turn.iter().cloned());
     }
-    steps.splice(last + 1..last + 1, rest);
+    let tail = steps.split_off(last + 1);
+    steps.extend(rest);
+    steps.extend(tail);
 }
 
 /// From the oven until the crumb can be cut, on a rack in still air.

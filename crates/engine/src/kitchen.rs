@@ -31,6 +31,8 @@ pub struct Kitchen {
     pub scale: Scales,
     /// Oven.
     pub oven: OvenKept,
+    /// A lidded pot, its weight with the lid.
+    pub pot: Option<Grams>,
     /// What the bread stands on in the oven; a grid when none.
     pub hearth: Option<HearthKept>,
     /// Hands.
@@ -292,6 +294,7 @@ impl Kitchen {
             mixer: Mixer { heat: JoulesPerKg(2000.0), friction: TempRise(3.0) },
             scale: Scales { step: Grams(1.0), fine: Grams(0.1) },
             oven: OvenKept::default(),
+            pot: None,
             hearth: None,
             hours: BakerHours::any_time(),
             culture: CultureKept::default(),

@@ -36,6 +36,8 @@ pub struct Step {
     pub temperature: Option<Celsius>,
     /// Steam wanted from the start of this step (bake).
     pub steam: bool,
+    /// Under the lid of a pot (bake).
+    pub lid: bool,
     /// Only when this choice was made; always when none.
     pub when: Option<Choice>,
     /// Words for the bench.

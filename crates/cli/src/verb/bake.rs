@@ -9,6 +9,7 @@ use crate::{input, out, plot, table};
 use engine::bake::{BakeSample, BakeTrace, Programme, Resolution};
 use engine::crust::{colour_in_words, gloss_in_words};
 use engine::layout::weight_note;
+use engine::method::Path;
 use engine::run::{Loads, Setting, Suggestion};
 use quantity::{Celsius, Minutes, TempRise, Units};
 use serde_json::json;
@@ -27,23 +28,8 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     let setting =
         Setting::new(&recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
     let path = chosen(&recipe, args.cold_bulk, args.cold_proof)?;
-    let programme = setting.programme(path);
-    refuse_impossible(&setting, &programme)?;
+    fits_the_oven(&setting, Some(path))?;
     let loads = setting.loads();
-    if let Some(l) = &loads
-        && l.loads.is_none()
-    {
-        let (length, _) = recipe.yields.footprint();
-        return Err(Failure::wish(
-            format!(
-                "a piece {:.0} cm long does not fit a hearth of {:.0} × {:.0} cm",
-                length.0 / 10.0,
-                l.width.0 / 10.0,
-                l.depth.0 / 10.0
-            ),
-            "make shorter pieces, or name a larger hearth in the kitchen file",
-        ));
-    }
     let schedule = setting.follow(path, start).map_err(Failure::plain)?;
     let loaded = setting
         .loaded(&schedule)
@@ -137,8 +123,26 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
 /// The usual words where iron is hot.
 const CAUTION: &str = "Say ± 2 min for the core, ± 2 points for the loss, ± 10 for L*: ovens differ by more than doughs. Steam and hot iron burn; never pour water on hot glass, stone or enamel; paper, lids and knobs have a rated maximum; a dark crust holds more acrylamide. Your oven's manual decides.";
 
-fn refuse_impossible(setting: &Setting<'_>, programme: &Programme) -> Result<(), Failure> {
-    let most = setting.kitchen.oven.most;
+/// Refuses what this oven, hearth or kitchen cannot do.
+pub(super) fn fits_the_oven(setting: &Setting<'_>, path: Option<Path>) -> Result<(), Failure> {
+    let kitchen = setting.kitchen;
+    if let Some(l) = setting.loads()
+        && l.loads.is_none()
+    {
+        let (length, _) = setting.recipe.yields.footprint();
+        return Err(Failure::wish(
+            format!(
+                "a piece {:.0} cm long does not fit a hearth of {:.0} × {:.0} cm",
+                length.0 / 10.0,
+                l.width.0 / 10.0,
+                l.depth.0 / 10.0
+            ),
+            "make shorter pieces, or name a larger hearth in the kitchen file",
+        ));
+    }
+    let Some(path) = path else { return Ok(()) };
+    let programme = setting.programme(path);
+    let most = kitchen.oven.most;
     let asked =
         programme.stages.iter().filter_map(|s| s.set_point).fold(Celsius(0.0), Celsius::max);
     if programme.stages.is_empty() {
@@ -153,6 +157,12 @@ fn refuse_impossible(setting: &Setting<'_>, programme: &Programme) -> Result<(),
             "lower the bake steps, or say in [oven] of the kitchen file what it reaches (most)",
         ));
     }
+    if programme.stages.iter().any(|s| s.lid) && programme.pot.is_none() {
+        return Err(Failure::wish(
+            format!("the recipe bakes under a lid, {} has no pot", kitchen.name),
+            "add pot = \"5 kg\" (with its lid) to the kitchen file",
+        ));
+    }
     Ok(())
 }
 
@@ -164,6 +174,9 @@ fn stages(programme: &Programme, units: Units) -> Vec<(f64, String)> {
         let mut words = s.set_point.map_or("off".to_owned(), |c| c.show(units));
         if s.steam != engine::hearth::Steam::None {
             words += ", steam";
+        }
+        if s.lid {
+            words += ", lid on";
         }
         if s.vent {
             words += ", vent open";

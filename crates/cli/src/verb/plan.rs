@@ -1,5 +1,6 @@
 //! `plan`: a timeline a person can follow at the bench.
 
+use super::bake::fits_the_oven;
 use super::document;
 use super::ferment::{closing, slack_json};
 use crate::args::PlanArgs;
@@ -31,6 +32,9 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let recipe = &fitted.recipe;
     let setting =
         Setting::new(recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
+    if !args.as_written {
+        fits_the_oven(&setting, setting.recipe.method.paths().first().copied())?;
+    }
     let outcome = plan(&setting, &Request::by(ready)).map_err(|e| {
         let now = clock.now.datetime();
         Failure::wish(e.to_string(), format!("now is {} {}", day(now), time(now)))
@@ -74,7 +78,7 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
         let body = json!({
             "title": recipe.title, "kitchen": kitchen.name, "parameters": set.name,
             "now": clock.now.datetime().to_string(), "zone": clock.zone().iana_name(),
-            "ready_by": ready, "plans": all, "oven": oven_words(&fitted),
+            "ready_by": ready, "plans": all, "oven": oven_words(&fitted, best),
         });
         return out::json(&document("plan", body), to);
     }
@@ -91,7 +95,7 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
             moment(&setting, p.schedule.begins())
         );
     }
-    for line in oven_words(&fitted) {
+    for line in oven_words(&fitted, best) {
         let _ = writeln!(text, "\n{}", table::wrapped(&line, 0, 0));
     }
     text += &closing(&best.trace, units);
@@ -99,7 +103,7 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
 }
 
 /// What this oven needs that the recipe did not say.
-fn oven_words(fitted: &Fitted) -> Vec<String> {
+fn oven_words(fitted: &Fitted, plan: &Plan) -> Vec<String> {
     let mut out = Vec::new();
     let times: Vec<String> = fitted
         .changes
@@ -115,7 +119,7 @@ fn oven_words(fitted: &Fitted) -> Vec<String> {
             "note: in this oven the bread is never done as the recipe asks; the bake keeps its written time. Look at it with grigne bake.".into(),
         );
     }
-    if let Some(w) = fitted.waits.last() {
+    if let Some(w) = fitted.waits.iter().rfind(|w| w.path == plan.schedule.path) {
         let tired = if w.overproofed { ", past its best: keep it in the fridge" } else { "" };
         out.push(format!(
             "{} loads. The last waits {} longer: risen {:.0} %, pH {}{tired}.",

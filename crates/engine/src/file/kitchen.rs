@@ -35,6 +35,7 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
         });
         let proofer = root.quantity("proofer", 10.0..=45.0);
         let flour = root.quantity("flour", -25.0..=45.0);
+        let pot = root.quantity("pot", 200.0..=20_000.0);
         let water = root.section("water").map_or(plain.water, |s| {
             let w = Water {
                 cold: s.quantity("cold", 0.0..=40.0).unwrap_or(plain.water.cold),
@@ -120,6 +121,7 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
             mixer,
             scale,
             oven,
+            pot,
             hearth,
             hours,
             culture,
@@ -204,6 +206,9 @@ pub fn write_kitchen(k: &Kitchen) -> String {
     }
     if let Some(t) = k.flour {
         put(&mut out, "flour", &t.write());
+    }
+    if let Some(g) = k.pot {
+        put(&mut out, "pot", &g.write());
     }
     out.push_str("\n[fridge]\n");
     put(&mut out, "air", &k.fridge.air.write());

@@ -328,6 +328,7 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
         "good",
         "temperature",
         "steam",
+        "lid",
         "when",
         "note",
     ]);
@@ -369,6 +370,7 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
     let hands_on = s.quantity("hands_on", 0.0..=600.0).unwrap_or_else(|| verb.usual_hands_on());
     let temperature = s.quantity::<Celsius>("temperature", -5.0..=350.0);
     let steam = s.flag("steam", false);
+    let lid = s.flag("lid", false);
     let when = s.choice("when", &Choice::NAMES);
     let note = s.words("note");
     let good = s.text("good").and_then(|t| read_window(s, &t));
@@ -388,7 +390,20 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
         );
     }
     let good = good.or(cue.and_then(Cue::usual_window));
-    Some(Step { verb, what, place, vessel, hands_on, end, good, temperature, steam, when, note })
+    Some(Step {
+        verb,
+        what,
+        place,
+        vessel,
+        hands_on,
+        end,
+        good,
+        temperature,
+        steam,
+        lid,
+        when,
+        note,
+    })
 }
 
 fn read_end(s: &Section<'_, '_>, verb: Verb, hands_on: Minutes) -> Option<End> {
@@ -793,6 +808,9 @@ pub fn write_recipe(recipe: &Recipe) -> String {
         }
         if s.steam {
             out.push_str("steam = true\n");
+        }
+        if s.lid {
+            out.push_str("lid = true\n");
         }
         if let Some(c) = s.when {
             put(&mut out, "when", c.name());

@@ -2,9 +2,9 @@
 
 use super::{RunError, Schedule, Setting};
 use crate::bake::{BakeTrace, Loaf, Programme, Resolution, bake};
-use crate::hearth::{Door, Hearth, Oven, Stage, Steam, Tin};
+use crate::hearth::{Door, Hearth, Oven, Pot, Stage, Steam, Tin};
 use crate::layout::{Layout, baked_density_g_per_ml, loads};
-use crate::method::{Path, Verb};
+use crate::method::{Path, Place, Verb};
 use crate::recipe::PieceShape;
 use crate::warmth::Shape;
 use quantity::{Celsius, Millimetres, Minutes, TempRise};
@@ -110,11 +110,17 @@ impl Setting<'_> {
                 Verb::Bake => {
                     knob = step.temperature.unwrap_or(knob);
                     let steam = if step.steam { kept.steam() } else { Steam::None };
+                    // switched off, the bread dries behind a door left ajar
+                    let off = step.place == Place::OvenOff;
+                    let base = if off { Stage::off(minutes) } else { Stage::at(knob, minutes) };
+                    let door = if off { Door::Ajar } else { Door::Shut };
                     stages.push(Stage {
                         steam,
                         vent: vented,
-                        fan: kept.fan,
-                        ..Stage::at(knob, minutes)
+                        door,
+                        lid: step.lid,
+                        fan: kept.fan && !off,
+                        ..base
                     });
                 }
                 // later loads bake alike
@@ -136,7 +142,9 @@ impl Setting<'_> {
             Some(h) if !pan => Hearth::Slab(h.slab(), None),
             _ => Hearth::Grid,
         };
-        Programme { hearth, done_when: self.recipe.done_when, ..Programme::of(stages) }
+        let lidded = stages.iter().any(|s| s.lid);
+        let pot = self.kitchen.pot.filter(|_| lidded).map(|mass| Pot { mass, ..Pot::CAST_IRON });
+        Programme { hearth, pot, done_when: self.recipe.done_when, ..Programme::of(stages) }
     }
 
     /// How this batch lies on the hearth; none without one.
