@@ -6,37 +6,23 @@
 //! of a flour (buffer, sugars, enzymes, gas holding) is in
 //! [`parameters`](crate::parameters).
 
+use crate::named::named;
 use quantity::{Grams, Percent};
 
-/// The grain a flour is milled from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Grain {
-    /// *Triticum aestivum* and, for want of data of their own, other wheats.
-    Wheat,
-    /// Spelt; simulated as wheat.
-    Spelt,
-    /// Durum; simulated as wheat.
-    Durum,
-    /// Rye.
-    Rye,
-    /// Anything else ground and counted as flour; brings no gluten.
-    Other,
-}
-
-impl Grain {
-    /// All, in the order of the documentation, with their names in files.
-    pub const NAMES: [(&'static str, Self); 5] = [
-        ("wheat", Self::Wheat),
-        ("spelt", Self::Spelt),
-        ("durum", Self::Durum),
-        ("rye", Self::Rye),
-        ("other", Self::Other),
-    ];
-
-    /// Its name in files.
-    pub fn name(self) -> &'static str {
-        // every variant stands in the list above
-        Self::NAMES.iter().find(|(_, g)| *g == self).map_or("other", |(n, _)| n)
+named! {
+    /// The grain a flour is milled from.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+    pub enum Grain {
+        /// *Triticum aestivum* and, for want of data of their own, other wheats.
+        Wheat = "wheat",
+        /// Spelt; simulated as wheat.
+        Spelt = "spelt",
+        /// Durum; simulated as wheat.
+        Durum = "durum",
+        /// Rye.
+        Rye = "rye",
+        /// Anything else ground and counted as flour; brings no gluten.
+        Other = "other",
     }
 }
 

@@ -16,6 +16,7 @@ pub use sheet::{Amounts, BuildSheet, Figures, PrefermentSheet, Sheet, SoakerShee
 pub use warn::{FormulaError, Warning};
 
 use crate::flour::Flour;
+use crate::named::named;
 use quantity::{Grams, Percent};
 
 /// The ingredients of a recipe.
@@ -67,53 +68,38 @@ pub struct Other {
     pub late: bool,
 }
 
-/// What sort of preferment.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum PrefermentKind {
-    /// Built from a living culture.
-    Levain,
-    /// Liquid, baker's yeast.
-    Poolish,
-    /// Stiff, baker's yeast.
-    Biga,
-    /// A piece of ripe, salted dough.
-    OldDough,
-}
-
-impl PrefermentKind {
-    /// All, with their names in files.
-    pub const NAMES: [(&'static str, Self); 4] = [
-        ("levain", Self::Levain),
-        ("poolish", Self::Poolish),
-        ("biga", Self::Biga),
-        ("old dough", Self::OldDough),
-    ];
-    /// Its name in files.
-    pub fn name(self) -> &'static str {
-        Self::NAMES.iter().find(|(_, k)| *k == self).map_or("levain", |(n, _)| n)
+named! {
+    /// What sort of preferment.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum PrefermentKind {
+        /// Built from a living culture.
+        Levain = "levain",
+        /// Liquid, baker's yeast.
+        Poolish = "poolish",
+        /// Stiff, baker's yeast.
+        Biga = "biga",
+        /// A piece of ripe, salted dough.
+        OldDough = "old dough",
     }
 }
 
-/// How baker's yeast comes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum YeastForm {
-    /// Compressed, some 30 % dry matter.
-    #[default]
-    Fresh,
-    /// Fine dried granules, mixed in dry.
-    Instant,
-    /// Dried granules, wetted first.
-    ActiveDry,
+impl PrefermentKind {}
+
+named! {
+    /// How baker's yeast comes.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    pub enum YeastForm {
+        /// Compressed, some 30 % dry matter.
+        #[default]
+        Fresh = "fresh",
+        /// Fine dried granules, mixed in dry.
+        Instant = "instant",
+        /// Dried granules, wetted first.
+        ActiveDry = "active dry",
+    }
 }
 
 impl YeastForm {
-    /// All, with their names in files.
-    pub const NAMES: [(&'static str, Self); 3] =
-        [("fresh", Self::Fresh), ("instant", Self::Instant), ("active dry", Self::ActiveDry)];
-    /// Its name in files.
-    pub fn name(self) -> &'static str {
-        Self::NAMES.iter().find(|(_, f)| *f == self).map_or("fresh", |(n, _)| n)
-    }
     /// Its weight that does the work of fresh yeast. Common practice, handbook rounding varies:
     /// 100 fresh are 33–40 instant or 40–50 active dry; ours are 33 and 40.
     pub fn for_fresh(self, fresh: Grams) -> Grams {

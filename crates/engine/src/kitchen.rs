@@ -2,6 +2,7 @@
 
 use crate::hearth::{Oven, Slab, Steam};
 use crate::hours::BakerHours;
+use crate::named::named;
 use quantity::{
     Celsius, Grams, Hours, JoulesPerKg, Kilopascal, Metres, Millimetres, Minutes, Percent, TempRise,
 };
@@ -94,35 +95,24 @@ pub struct HearthKept {
     pub thickness: Millimetres,
 }
 
-/// What a hearth is made of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Material {
-    /// The usual baking stone.
-    Cordierite,
-    /// Soft firebrick.
-    Firebrick,
-    /// Steel plate.
-    Steel,
-    /// Cast iron plate.
-    CastIron,
-    /// Thin baking sheet.
-    Sheet,
-}
-
-impl Material {
-    /// All, with their names in files.
-    pub const NAMES: [(&'static str, Self); 5] = [
-        ("cordierite", Self::Cordierite),
-        ("firebrick", Self::Firebrick),
-        ("steel", Self::Steel),
-        ("cast iron", Self::CastIron),
-        ("sheet", Self::Sheet),
-    ];
-    /// Its name in files.
-    pub fn name(self) -> &'static str {
-        Self::NAMES.iter().find(|(_, m)| *m == self).map_or("cordierite", |(n, _)| n)
+named! {
+    /// What a hearth is made of.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum Material {
+        /// The usual baking stone.
+        Cordierite = "cordierite",
+        /// Soft firebrick.
+        Firebrick = "firebrick",
+        /// Steel plate.
+        Steel = "steel",
+        /// Cast iron plate.
+        CastIron = "cast iron",
+        /// Thin baking sheet.
+        Sheet = "sheet",
     }
 }
+
+impl Material {}
 
 impl HearthKept {
     /// The slab the oven model sees; a sheet has its own thickness.
@@ -137,56 +127,39 @@ impl HearthKept {
     }
 }
 
-/// What sort of oven.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum OvenKind {
-    /// A household oven.
-    Home,
-    /// A deck oven with a sole and steam of its own.
-    Deck,
-}
-
-impl OvenKind {
-    /// All, with their names in files.
-    pub const NAMES: [(&'static str, Self); 2] = [("home", Self::Home), ("deck", Self::Deck)];
-    /// Its name in files.
-    pub fn name(self) -> &'static str {
-        Self::NAMES.iter().find(|(_, k)| *k == self).map_or("home", |(n, _)| n)
+named! {
+    /// What sort of oven.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum OvenKind {
+        /// A household oven.
+        Home = "home",
+        /// A deck oven with a sole and steam of its own.
+        Deck = "deck",
     }
 }
 
-/// By which means steam comes into the oven.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum SteamMeans {
-    /// None.
-    None,
-    /// Boiling water into a hot tray.
-    Tray,
-    /// Ice into a hot tray.
-    Ice,
-    /// Wet towels in a hot tray.
-    Towels,
-    /// A spray on walls and loaf.
-    Spray,
-    /// The deck oven's own.
-    Own,
-}
+impl OvenKind {}
 
-impl SteamMeans {
-    /// All, with their names in files.
-    pub const NAMES: [(&'static str, Self); 6] = [
-        ("none", Self::None),
-        ("tray", Self::Tray),
-        ("ice", Self::Ice),
-        ("towels", Self::Towels),
-        ("spray", Self::Spray),
-        ("own", Self::Own),
-    ];
-    /// Its name in files.
-    pub fn name(self) -> &'static str {
-        Self::NAMES.iter().find(|(_, m)| *m == self).map_or("none", |(n, _)| n)
+named! {
+    /// By which means steam comes into the oven.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum SteamMeans {
+        /// None.
+        None = "none",
+        /// Boiling water into a hot tray.
+        Tray = "tray",
+        /// Ice into a hot tray.
+        Ice = "ice",
+        /// Wet towels in a hot tray.
+        Towels = "towels",
+        /// A spray on walls and loaf.
+        Spray = "spray",
+        /// The deck oven's own.
+        Own = "own",
     }
 }
+
+impl SteamMeans {}
 
 /// The oven as its keeper describes it.
 #[derive(Debug, Clone, Copy, PartialEq)]

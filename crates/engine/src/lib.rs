@@ -4,6 +4,8 @@
 //! network, no randomness: the time, the kitchen and the parameter tables are
 //! arguments.
 
+mod named;
+
 pub mod flour;
 pub mod formula;
 pub mod ingredients;

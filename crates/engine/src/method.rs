@@ -1,6 +1,7 @@
 //! What is done: steps in the trade's verbs, each with its place, vessel, minutes
 //! of hands-on work, and its end.
 
+use crate::named::named;
 use crate::warmth::Vessel;
 use quantity::{Celsius, Minutes, Percent, Ph};
 use std::fmt;
@@ -44,82 +45,56 @@ pub struct Step {
     pub note: String,
 }
 
-/// The trade's verbs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Verb {
-    /// Feed a levain, mix a poolish.
-    Build,
-    /// Wet seeds or grains.
-    Soak,
-    /// Flour and water rest.
-    Autolyse,
-    /// Everything together.
-    Mix,
-    /// Leave it alone.
-    Rest,
-    /// Stretch and fold.
-    Fold,
-    /// Bulk fermentation.
-    Bulk,
-    /// Hold cold.
-    Retard,
-    /// Back to the bench's temperature.
-    WarmUp,
-    /// Cut to weight.
-    Divide,
-    /// First loose shaping.
-    Preshape,
-    /// Short rest before the final shape.
-    BenchRest,
-    /// Final shape.
-    Shape,
-    /// Final proof.
-    Proof,
-    /// Cut the top.
-    Score,
-    /// Heat oven and hearth; runs beside the dough and ends at loading.
-    Preheat,
-    /// Into the oven.
-    Load,
-    /// In the oven.
-    Bake,
-    /// Let the steam out.
-    Vent,
-    /// Heat the hearth up again between loads.
-    Reheat,
-    /// Cool to eating temperature.
-    Cool,
+named! {
+    /// The trade's verbs.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+    pub enum Verb {
+        /// Feed a levain, mix a poolish.
+        Build = "build",
+        /// Wet seeds or grains.
+        Soak = "soak",
+        /// Flour and water rest.
+        Autolyse = "autolyse",
+        /// Everything together.
+        Mix = "mix",
+        /// Leave it alone.
+        Rest = "rest",
+        /// Stretch and fold.
+        Fold = "fold",
+        /// Bulk fermentation.
+        Bulk = "bulk",
+        /// Hold cold.
+        Retard = "retard",
+        /// Back to the bench's temperature.
+        WarmUp = "warm-up",
+        /// Cut to weight.
+        Divide = "divide",
+        /// First loose shaping.
+        Preshape = "preshape",
+        /// Short rest before the final shape.
+        BenchRest = "bench rest",
+        /// Final shape.
+        Shape = "shape",
+        /// Final proof.
+        Proof = "proof",
+        /// Cut the top.
+        Score = "score",
+        /// Heat oven and hearth; runs beside the dough and ends at loading.
+        Preheat = "preheat",
+        /// Into the oven.
+        Load = "load",
+        /// In the oven.
+        Bake = "bake",
+        /// Let the steam out.
+        Vent = "vent",
+        /// Heat the hearth up again between loads.
+        Reheat = "reheat",
+        /// Cool to eating temperature.
+        Cool = "cool",
+    }
 }
 
 impl Verb {
-    /// All, with their names in files.
-    pub const NAMES: [(&'static str, Self); 21] = [
-        ("build", Self::Build),
-        ("soak", Self::Soak),
-        ("autolyse", Self::Autolyse),
-        ("mix", Self::Mix),
-        ("rest", Self::Rest),
-        ("fold", Self::Fold),
-        ("bulk", Self::Bulk),
-        ("retard", Self::Retard),
-        ("warm-up", Self::WarmUp),
-        ("divide", Self::Divide),
-        ("preshape", Self::Preshape),
-        ("bench rest", Self::BenchRest),
-        ("shape", Self::Shape),
-        ("proof", Self::Proof),
-        ("score", Self::Score),
-        ("preheat", Self::Preheat),
-        ("load", Self::Load),
-        ("bake", Self::Bake),
-        ("vent", Self::Vent),
-        ("reheat", Self::Reheat),
-        ("cool", Self::Cool),
-    ];
-    /// Its name in files.
-    pub fn name(self) -> &'static str {
-        Self::NAMES.iter().find(|(_, v)| *v == self).map_or("rest", |(n, _)| n)
-    }
     /// Minutes of work when the recipe does not say. Common practice, no source.
     pub fn usual_hands_on(self) -> Minutes {
         Minutes(match self {
@@ -148,35 +123,24 @@ impl Verb {
     }
 }
 
-/// Where a step happens.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Place {
-    /// On the bench, at room temperature.
-    Room,
-    /// In the refrigerator.
-    Fridge,
-    /// In the proofing box.
-    Proofer,
-    /// In the switched-off oven.
-    OvenOff,
-    /// In the hot oven.
-    Oven,
-}
-
-impl Place {
-    /// All, with their names in files.
-    pub const NAMES: [(&'static str, Self); 5] = [
-        ("room", Self::Room),
-        ("fridge", Self::Fridge),
-        ("proofer", Self::Proofer),
-        ("oven off", Self::OvenOff),
-        ("oven", Self::Oven),
-    ];
-    /// Its name in files.
-    pub fn name(self) -> &'static str {
-        Self::NAMES.iter().find(|(_, p)| *p == self).map_or("room", |(n, _)| n)
+named! {
+    /// Where a step happens.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+    pub enum Place {
+        /// On the bench, at room temperature.
+        Room = "room",
+        /// In the refrigerator.
+        Fridge = "fridge",
+        /// In the proofing box.
+        Proofer = "proofer",
+        /// In the switched-off oven.
+        OvenOff = "oven off",
+        /// In the hot oven.
+        Oven = "oven",
     }
 }
+
+impl Place {}
 
 /// When a step is over.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -299,32 +263,22 @@ impl fmt::Display for Window {
     }
 }
 
-/// A choice the planner makes: where bulk and proof happen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Choice {
-    /// Bulk at room temperature.
-    BulkRoom,
-    /// Bulk ends in the fridge.
-    BulkCold,
-    /// Proof at room temperature.
-    ProofRoom,
-    /// Proof in the fridge.
-    ProofCold,
-}
-
-impl Choice {
-    /// All, with their names in files.
-    pub const NAMES: [(&'static str, Self); 4] = [
-        ("room bulk", Self::BulkRoom),
-        ("cold bulk", Self::BulkCold),
-        ("room proof", Self::ProofRoom),
-        ("cold proof", Self::ProofCold),
-    ];
-    /// Its name in files.
-    pub fn name(self) -> &'static str {
-        Self::NAMES.iter().find(|(_, c)| *c == self).map_or("room bulk", |(n, _)| n)
+named! {
+    /// A choice the planner makes: where bulk and proof happen.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+    pub enum Choice {
+        /// Bulk at room temperature.
+        BulkRoom = "room bulk",
+        /// Bulk ends in the fridge.
+        BulkCold = "cold bulk",
+        /// Proof at room temperature.
+        ProofRoom = "room proof",
+        /// Proof in the fridge.
+        ProofCold = "cold proof",
     }
 }
+
+impl Choice {}
 
 /// One way through the method: which choices were made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -4,6 +4,7 @@ use crate::crust::DoneWhen;
 use crate::formula::{Formula, before_losses};
 use crate::layout;
 use crate::method::Method;
+use crate::named::named;
 use quantity::{Grams, Millimetres, Percent};
 
 /// Formula, method and words.
@@ -23,34 +24,24 @@ pub struct Recipe {
     pub done_when: DoneWhen,
 }
 
-/// The shape of a piece.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum PieceShape {
-    /// Oval loaf.
-    Batard,
-    /// Round loaf.
-    Boule,
-    /// Long thin loaf.
-    Baguette,
-    /// Loaf in a pan.
-    Pan,
-    /// Small round piece.
-    Roll,
+named! {
+    /// The shape of a piece.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum PieceShape {
+        /// Oval loaf.
+        Batard = "batard",
+        /// Round loaf.
+        Boule = "boule",
+        /// Long thin loaf.
+        Baguette = "baguette",
+        /// Loaf in a pan.
+        Pan = "pan loaf",
+        /// Small round piece.
+        Roll = "roll",
+    }
 }
 
 impl PieceShape {
-    /// All, with their names in files.
-    pub const NAMES: [(&'static str, Self); 5] = [
-        ("batard", Self::Batard),
-        ("boule", Self::Boule),
-        ("baguette", Self::Baguette),
-        ("pan loaf", Self::Pan),
-        ("roll", Self::Roll),
-    ];
-    /// Its name in files.
-    pub fn name(self) -> &'static str {
-        Self::NAMES.iter().find(|(_, s)| *s == self).map_or("boule", |(n, _)| n)
-    }
     /// So many of it, in words.
     pub fn counted(self, n: u32) -> String {
         match (n, self) {

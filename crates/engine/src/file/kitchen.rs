@@ -59,7 +59,7 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
         });
         let oven = root.section("oven").map_or(plain.oven, |s| {
             let known = plain.oven;
-            let kind = s.choice("kind", &OvenKind::NAMES).unwrap_or(known.kind);
+            let kind = s.choice("kind", OvenKind::NAMES).unwrap_or(known.kind);
             let usual = match kind {
                 OvenKind::Home => known.steam,
                 OvenKind::Deck => SteamMeans::Own,
@@ -74,7 +74,7 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
                 most: s.quantity("most", most).unwrap_or(known.most),
                 knob_error: s.quantity("knob_error", -80.0..=80.0).unwrap_or(known.knob_error),
                 climbs: s.quantity("climbs", 1.0..=60.0).unwrap_or(known.climbs),
-                steam: s.choice("steam", &SteamMeans::NAMES).unwrap_or(usual),
+                steam: s.choice("steam", SteamMeans::NAMES).unwrap_or(usual),
                 steam_water: s.quantity("steam_water", 0.0..=2000.0).unwrap_or(known.steam_water),
             };
             s.finish();
@@ -83,7 +83,7 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
         let hearth = root.section("hearth").and_then(|s| {
             let width = s.needed("width", 50.0..=3000.0, "38 cm");
             let depth = s.needed("depth", 50.0..=3000.0, "34 cm");
-            let material = s.choice("material", &Material::NAMES).unwrap_or(Material::Cordierite);
+            let material = s.choice("material", Material::NAMES).unwrap_or(Material::Cordierite);
             let thickness = s.quantity("thickness", 0.5..=150.0).unwrap_or(Millimetres(15.0));
             s.finish();
             Some(HearthKept { width: width?, depth: depth?, material, thickness })

@@ -75,7 +75,7 @@ fn read_yield(s: &Section<'_, '_>) -> Option<Yield> {
     }
     let pieces = s.whole("pieces", 1..=1000);
     let piece = s.needed::<Grams>("piece", 5.0..=20_000.0, "800 g");
-    let shape = s.needed_choice("shape", &PieceShape::NAMES);
+    let shape = s.needed_choice("shape", PieceShape::NAMES);
     let length = s.quantity("length", 20.0..=1500.0);
     let diameter = s.quantity("diameter", 20.0..=600.0);
     let process_loss = s.quantity("process_loss", 0.0..=20.0).unwrap_or(Percent(0.0));
@@ -97,7 +97,7 @@ fn read_formula(root: &Section<'_, '_>) -> Option<Formula> {
     for f in s.sections("flour") {
         let name = f.needed_words("name", "\"bread flour\"");
         let share = f.needed::<Percent>("share", SHARE, "100 %");
-        let grain = f.choice("grain", &Grain::NAMES).unwrap_or(Grain::Wheat);
+        let grain = f.choice("grain", Grain::NAMES).unwrap_or(Grain::Wheat);
         let plain = Flour::white("");
         let flour = Flour {
             name: name.clone().unwrap_or_default(),
@@ -133,7 +133,7 @@ fn read_formula(root: &Section<'_, '_>) -> Option<Formula> {
     let water = s.needed::<Percent>("water", BAKERS, "75 %");
     let salt = s.needed::<Percent>("salt", 0.0..=20.0, "2 %");
     let yeast = s.quantity("yeast", 0.0..=20.0).unwrap_or(Percent(0.0));
-    let yeast_form = s.choice("yeast_form", &YeastForm::NAMES).unwrap_or_default();
+    let yeast_form = s.choice("yeast_form", YeastForm::NAMES).unwrap_or_default();
     let bassinage = s.quantity("bassinage", BAKERS).unwrap_or(Percent(0.0));
     let others: Vec<Other> = s.sections("other").iter().filter_map(read_other).collect();
     for (i, o) in others.iter().enumerate() {
@@ -216,7 +216,7 @@ fn read_other(o: &Section<'_, '_>) -> Option<Other> {
 
 fn read_preferment(p: &Section<'_, '_>, flours: &[FlourShare]) -> Option<Preferment> {
     let name = p.needed_words("name", "\"levain\"");
-    let kind = p.needed_choice("kind", &PrefermentKind::NAMES);
+    let kind = p.needed_choice("kind", PrefermentKind::NAMES);
     let prefermented_flour = p.needed::<Percent>("prefermented_flour", SHARE, "20 %");
     let hydration = p.needed::<Percent>("hydration", 30.0..=400.0, "100 %");
     let salt = p.quantity("salt", 0.0..=20.0).unwrap_or(Percent(0.0));
@@ -332,7 +332,7 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
         "when",
         "note",
     ]);
-    let verb = s.needed_choice("do", &Verb::NAMES)?;
+    let verb = s.needed_choice("do", Verb::NAMES)?;
     let what = s.text("what").map(|t| {
         if let Some(f) = formula {
             let known = || {
@@ -365,13 +365,13 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
         Verb::Load | Verb::Bake | Verb::Vent | Verb::Reheat | Verb::Preheat => Place::Oven,
         _ => Place::Room,
     };
-    let place = s.choice("place", &Place::NAMES).unwrap_or(usual_place);
+    let place = s.choice("place", Place::NAMES).unwrap_or(usual_place);
     let vessel = s.choice("vessel", &Vessel::NAMES);
     let hands_on = s.quantity("hands_on", 0.0..=600.0).unwrap_or_else(|| verb.usual_hands_on());
     let temperature = s.quantity::<Celsius>("temperature", -5.0..=350.0);
     let steam = s.flag("steam", false);
     let lid = s.flag("lid", false);
-    let when = s.choice("when", &Choice::NAMES);
+    let when = s.choice("when", Choice::NAMES);
     let note = s.words("note");
     let good = s.text("good").and_then(|t| read_window(s, &t));
     let end = read_end(s, verb, hands_on)?;
