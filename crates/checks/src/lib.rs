@@ -119,7 +119,12 @@ impl Row {
 /// Values by id. `set` is the parameter set's name, `first` or `mended`.
 type Values = BTreeMap<&'static str, f64>;
 
+mod ferment;
+mod oven;
+mod properties;
 mod sources;
+mod warmth;
+mod water;
 
 /// All sources with ours beside every reference.
 ///

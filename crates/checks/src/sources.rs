@@ -1,15 +1,6 @@
 //! The list of reference files and of the modules that compute ours.
 
-use crate::Values;
-
-#[path = "ferment.rs"]
-mod ferment;
-#[path = "properties.rs"]
-mod properties;
-#[path = "warmth.rs"]
-mod warmth;
-#[path = "water.rs"]
-mod water;
+use crate::{Values, ferment, oven, properties, warmth, water};
 
 /// Reference files, in the order of the page.
 pub(crate) const FILES: &[(&str, &str)] = &[
@@ -52,6 +43,21 @@ pub(crate) const FILES: &[(&str, &str)] = &[
     ("foods2023.toml", include_str!("../../../data/checks/foods2023.toml")),
     ("meignen2001.toml", include_str!("../../../data/checks/meignen2001.toml")),
     ("landis2021.toml", include_str!("../../../data/checks/landis2021.toml")),
+    ("bake-reference.toml", include_str!("../../../data/checks/bake-reference.toml")),
+    ("bake-grid.toml", include_str!("../../../data/checks/bake-grid.toml")),
+    ("crust-rates.toml", include_str!("../../../data/checks/crust-rates.toml")),
+    ("hearth-reference.toml", include_str!("../../../data/checks/hearth-reference.toml")),
+    ("bake-practice.toml", include_str!("../../../data/checks/bake-practice.toml")),
+    (
+        "bake-sosland-dictionary.toml",
+        include_str!("../../../data/checks/bake-sosland-dictionary.toml"),
+    ),
+    ("bake-uct2025.toml", include_str!("../../../data/checks/bake-uct2025.toml")),
+    ("bake-zhang2005.toml", include_str!("../../../data/checks/bake-zhang2005.toml")),
+    ("bake-bocevska.toml", include_str!("../../../data/checks/bake-bocevska.toml")),
+    ("bake-boutroux1897.toml", include_str!("../../../data/checks/bake-boutroux1897.toml")),
+    ("bake-single-numbers.toml", include_str!("../../../data/checks/bake-single-numbers.toml")),
+    ("crust-jusoh2009.toml", include_str!("../../../data/checks/crust-jusoh2009.toml")),
 ];
 
 /// Ours, by id, under a parameter set (`first` or `mended`).
@@ -65,5 +71,6 @@ pub(crate) fn values(set: &str) -> Values {
     {
         out.extend(ours);
     }
+    oven::values(set, &mut out);
     out
 }

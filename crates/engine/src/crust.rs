@@ -8,6 +8,7 @@
 //! Left out on purpose: any figure for acrylamide. The model does not know the asparagine of
 //! a flour, and a wrong figure would be worse than none.
 
+use crate::bake::BakeParameters;
 use crate::properties::{ZERO_CELSIUS_K, boiling_point, water_activity, water_saturation};
 use quantity::{Celsius, Kilopascal, Millimetres, Percent, TempRise};
 
@@ -76,9 +77,7 @@ impl Colour {
     }
 
     /// Moves on by `dt` seconds at a surface of `t` °C and moisture `w`; `film` kg/m² of water
-    /// on it; `speed` multiplies browning, `gloss_pales` takes that share of it from a fully
-    /// glossy skin.
-    #[allow(clippy::too_many_arguments)] // one call, one kernel
+    /// on it.
     pub(crate) fn step(
         &mut self,
         dt: f64,
@@ -86,8 +85,7 @@ impl Colour {
         w: f64,
         film: f64,
         pressure: Kilopascal,
-        speed: f64,
-        gloss_pales: f64,
+        parameters: &BakeParameters,
     ) {
         let t = Celsius(t);
         if film > GLOSS_FILM {
@@ -100,8 +98,9 @@ impl Colour {
         if activity.max(ACTIVITY_FLOOR) >= WET_ACTIVITY {
             return;
         }
-        let speed = speed * (1.0 - gloss_pales * self.gloss()) * dt;
-        self.lightness *= libm::exp(-speed * lightness_rate_per_min(t, activity) / 60.0);
+        let speed = parameters.browning * (1.0 - parameters.gloss_pales * self.gloss()) * dt;
+        let left = libm::exp(-speed * lightness_rate_per_min(t, activity) / 60.0);
+        self.lightness = parameters.darkest + (self.lightness - parameters.darkest) * left;
         self.change +=
             (BURNT_CHANGE - self.change) * (1.0 - libm::exp(-speed * change_rate_per_s(t)));
     }

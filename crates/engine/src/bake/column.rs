@@ -27,6 +27,11 @@ const TOLERANCE_CP: f64 = 2000.0;
 /// Heat and mass go through the same film of air: Le^(2/3), and its ρ c as 1.05 · 353/T · 1010.
 /// *From memory*.
 const LEWIS: f64 = 0.91;
+/// More than this is not owed to the next step, J per kg solids: some 50 K.
+const OWED_MOST: f64 = 1e5;
+/// Drying of the skin cools it by this much in a step at most, K; heat from outside makes up
+/// for it in the same step.
+const SKIN_COOLS_K: f64 = 40.0;
 /// Below this moisture a cell counts as dry skin: it gives nothing away below boiling.
 const SKIN_DRY_W: f64 = 0.10;
 
@@ -170,7 +175,8 @@ impl<const N: usize> Column<N> {
         let crumb = &parameters.conductivity;
         for i in 0..N {
             let s = (self.w[i] * inverse_w0).min(1.0);
-            let vapour = crumb.k_vapour / (1.0 + libm::exp(-0.1 * (self.t[i] - 80.0)));
+            let vapour = crumb.k_vapour
+                / (1.0 + libm::exp(-0.1 * (self.t[i] - parameters.vapour_half_deg_c)));
             k[i] = crumb.k_dry + (crumb.k_cold + vapour - crumb.k_dry) * s;
             by_vapour[i] = vapour * s / k[i];
         }
@@ -214,7 +220,7 @@ impl<const N: usize> Column<N> {
                 let (flux, d) = film.flux(around, surface);
                 slope = d;
                 let f = flux - g_skin * (surface - t[N - 1]);
-                surface -= f / (d - g_skin);
+                surface = (surface - f / (d - g_skin)).clamp(-150.0, 600.0);
             }
             condensed = film.condensed(surface).0;
             let effective = -slope * g_skin / (g_skin - slope);
@@ -250,7 +256,7 @@ impl<const N: usize> Column<N> {
                 lower[i] = -g[i] - carried;
                 upper[i] = if i + 1 < N { -g[i + 1] } else { 0.0 };
                 change[i] = -residual;
-                self.owed[i] = residual / rate;
+                self.owed[i] = (residual / rate).clamp(-OWED_MOST, OWED_MOST);
                 worst = worst.max(self.owed[i].abs());
                 let vapour = rate * (wet[i].w - trial.w);
                 made += vapour;
@@ -291,24 +297,24 @@ impl<const N: usize> Column<N> {
         self.t = t;
         self.w = w;
         self.surface = surface;
-        if around.held > 0.0 && parameters.held > 0.0 {
+        if around.held > 0.0 {
             self.make_room(lowest);
         }
     }
 
-    /// Water that vapour carries down the temperature gradient from pore to pore.
+    /// Water that vapour carries down the temperature gradient through open pores.
     ///
-    /// The heat it brings is in the conductivity already; here the water follows, with its
+    /// In closed pores it goes back through the films. The heat it brings is in the conductivity already; here the water follows, with its
     /// sensible heat.
     fn shuttle(&self, dt: f64, g: &[f64; N], by_vapour: &[f64; N], share: f64, wet: &mut [Wet; N]) {
         if share <= 0.0 {
             return;
         }
-        for i in 1..N {
+        for (i, &g) in g.iter().enumerate().skip(1) {
             let drop = self.t[i] - self.t[i - 1];
-            let fraction = 0.5 * (by_vapour[i] + by_vapour[i - 1]);
-            let flow = share * g[i] * fraction * drop / latent_heat(Celsius(self.t[i])) * dt;
-            let (from, to) = if flow > 0.0 { (i, i - 1) } else { (i - 1, i) };
+            let (from, to) = if drop > 0.0 { (i, i - 1) } else { (i - 1, i) };
+            let fraction = share * openness(self.t[from]) * by_vapour[from];
+            let flow = fraction * g * drop / latent_heat(Celsius(self.t[from])) * dt;
             // never more than a tenth of what the cell has
             let flow = flow.abs().min(0.1 * self.mass[from] * self.w[from]);
             let heat = flow * LIQUID_WATER_CP * self.t[from];
@@ -379,11 +385,16 @@ impl<const N: usize> Column<N> {
         if near <= 0.0 || pull <= 0.0 {
             return (0.0, 0.0);
         }
-        let open = 1.0 - around.contact.max(around.held);
+        // dry crust above it is in the vapour's way
+        let crust = 1000.0 * (self.radius - self.centre[i] - self.skin);
+        let open =
+            (1.0 - around.contact.max(around.held)) / (1.0 + crust / parameters.skin_depth_mm);
+        let evaporates = vapour_enthalpy(Celsius(t));
         let flow = (open * parameters.skin_drying * pull * near * dt)
             .min(0.5 * self.mass[i] * (self.w[i] - 0.5 * SKIN_DRY_W))
-            .min(0.5 * self.mass[i] * wet[i].w);
-        let heat = flow * vapour_enthalpy(Celsius(t));
+            .min(0.5 * self.mass[i] * wet[i].w)
+            .min(self.mass[i] * (1391.0 + LIQUID_WATER_CP * wet[i].w) * SKIN_COOLS_K / evaporates);
+        let heat = flow * evaporates;
         wet[i].w -= flow / self.mass[i];
         wet[i].e -= heat / self.mass[i];
         (flow, heat)

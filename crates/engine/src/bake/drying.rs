@@ -18,6 +18,10 @@ const GROWTH: f64 = 1.06;
 /// Slope of the latent heat, J/(kg K); see [`latent_heat`].
 const LATENT_SLOPE: f64 = 2440.0;
 
+/// Bounds of any temperature, °C: no bread gets there, a search may.
+const COLDEST: f64 = -150.0;
+const HOTTEST: f64 = 600.0;
+
 /// Latent heat, J/kg.
 fn latent(t: f64) -> f64 {
     latent_heat(Celsius(t))
@@ -139,7 +143,7 @@ impl Drying {
         }
         let k = self.knot(t, *near);
         *near = k;
-        let w = (self.w[k] + self.slope[k] * (t - self.t[k])).clamp(0.0, wet.w);
+        let w = (self.w[k] + self.slope[k] * (t - self.t[k])).min(wet.w).max(0.0);
         let gone = wet.w - w;
         heat += gone * latent(t);
         slope += -self.slope[k] * latent(t) - gone * LATENT_SLOPE;
@@ -152,7 +156,7 @@ impl Drying {
         let (b, c) = (1391.0 + LIQUID_WATER_CP * wet.w, heat + wet.e);
         let t = 2.0 * c / (b + (b * b + 10.0 * c).max(0.0).sqrt());
         if t <= wet.boils {
-            return t;
+            return t.max(COLDEST);
         }
         // heat taken up at knot k without the limit W ≤ W₀: the same parabola on both sides
         let at_knot = |k: usize| {
@@ -182,7 +186,7 @@ impl Drying {
             - LATENT_SLOPE * (wet.w - self.w[k]);
         let f = heat - here;
         let x = 2.0 * f / (b + (b * b + 4.0 * a * f).max(0.0).sqrt());
-        (t + x).clamp(wet.boils, 600.0)
+        (t + x).min(HOTTEST).max(wet.boils)
     }
 }
 
