@@ -276,9 +276,68 @@ fn regression(out: &mut Values) {
     let above = Oven::FIRST.at_altitude(Metres(2000.0));
     let trace = bake_with(&bag, &above, &steamed(245.0, 22.0), fine, &BakeParameters::FIRST);
     out.insert("bake-altitude-target", trace.done.core_target.map_or(f64::NAN, |t| t.0));
+    base_column(out);
     let balance = reference(&bag, &steamed(245.0, 22.0), 30, 2.0).unbalanced;
     out.insert("bake-balance-heat", balance.0);
     out.insert("bake-balance-water", balance.1);
+}
+
+/// The base of the reference baguette on three hearths: base and hearth top over time.
+fn base_column(out: &mut Values) {
+    let loaf = log(0.35, 550.0, 270.0, 22.0);
+    let on = |slab: Slab, start: f64| {
+        let mut p = plain(245.0, 22.0, held(40.0, 6.0));
+        p.hearth = Hearth::Slab(slab, Some(Celsius(start)));
+        reference(&loaf, &p, 30, 2.0)
+    };
+    let base = |t: &BakeTrace, m: f64| at(t, m, |s| s.base_surface.0);
+    let top = |t: &BakeTrace, m: f64| at(t, m, |s| s.hearth_top.map_or(f64::NAN, |t| t.0));
+    let stone = on(Slab::cordierite(Millimetres(20.0)), 240.0);
+    let steel = on(Slab::steel(Millimetres(8.0)), 240.0);
+    let sheet = on(Slab::sheet(), 20.0);
+    for (ids, m) in [
+        (
+            [
+                "hearth-base-stone-2",
+                "hearth-top-stone-2",
+                "hearth-base-steel-2",
+                "hearth-base-sheet-2",
+            ],
+            2.0,
+        ),
+        (
+            [
+                "hearth-base-stone-5",
+                "hearth-top-stone-5",
+                "hearth-base-steel-5",
+                "hearth-base-sheet-5",
+            ],
+            5.0,
+        ),
+        (
+            [
+                "hearth-base-stone-10",
+                "hearth-top-stone-10",
+                "hearth-base-steel-10",
+                "hearth-base-sheet-10",
+            ],
+            10.0,
+        ),
+        (
+            [
+                "hearth-base-stone-22",
+                "hearth-top-stone-22",
+                "hearth-base-steel-22",
+                "hearth-base-sheet-22",
+            ],
+            22.0,
+        ),
+    ] {
+        out.insert(ids[0], base(&stone, m));
+        out.insert(ids[1], top(&stone, m));
+        out.insert(ids[2], base(&steel, m));
+        out.insert(ids[3], base(&sheet, m));
+    }
 }
 
 /// Grid errors of the reference baguette against 120 cells and 0.25 s.

@@ -74,11 +74,14 @@ pub fn linear_density_g_per_cm(mass: Grams, length: Millimetres) -> f64 {
 /// halved, batard 500 to 700 g on 30.
 const LONG: [(&str, f64, f64); 3] =
     [("ficelle", 2.7, 3.6), ("baguette", 5.5, 6.5), ("batard", 16.0, 24.0)];
+/// Dough in a roll, g. *Common practice*, wide.
+const ROLL_G: std::ops::RangeInclusive<f64> = 40.0..=130.0;
 /// How far from its name a piece may lie before it is worth a word.
 const TOLERANCE: f64 = 0.15;
 
 /// A plain sentence when a long piece is much heavier or lighter for its length than its name
-/// says, with the weight that would fit.
+/// says, with the weight that would fit; or when a roll is none. Round and tin loaves have all
+/// weights.
 ///
 /// ```
 /// use engine::layout::weight_note;
@@ -95,6 +98,10 @@ pub fn weight_note(shape: PieceShape, mass: Grams, length: Millimetres) -> Optio
     let name = match shape {
         PieceShape::Baguette => "baguette",
         PieceShape::Batard => "batard",
+        PieceShape::Roll if mass.0 > 0.0 && !ROLL_G.contains(&mass.0) => {
+            let (lo, hi) = (ROLL_G.start(), ROLL_G.end());
+            return Some(format!("{:.0} g: a roll has {lo} to {hi} g of dough", mass.0));
+        }
         PieceShape::Boule | PieceShape::Pan | PieceShape::Roll => return None,
     };
     let here = linear_density_g_per_cm(mass, length);
@@ -234,6 +241,8 @@ mod tests {
     fn a_name_is_held_to_its_weight() {
         let note = weight_note(PieceShape::Baguette, Grams(160.0), Millimetres(520.0)).unwrap();
         assert!(note.ends_with("by weight it is a ficelle"), "{note}");
+        let roll = weight_note(PieceShape::Roll, Grams(400.0), Millimetres(0.0));
+        assert_eq!(roll.as_deref(), Some("400 g: a roll has 40 to 130 g of dough"));
         assert_eq!(weight_note(PieceShape::Boule, Grams(1.0), Millimetres(1.0)), None);
         assert_eq!(weight_note(PieceShape::Batard, Grams(600.0), Millimetres(f64::NAN)), None);
     }
