@@ -75,7 +75,7 @@ struct Component {
 
 /// Water, protein, fat, carbohydrate, fibre, ash, in the order of [`Composition`].
 ///
-/// Source: Choi and Okos 1986, table as reprinted by several transcriptions that agree
+/// Source: Choi and Okos 1986, table as several reprints that agree give it
 /// (*published*). Circulating copies print the water cp as 4128.9, the water k as
 /// 0.457109 and the fat k slope with a plus sign: slips.
 const COMPONENTS: [Component; 6] = [
