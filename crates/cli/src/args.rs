@@ -149,20 +149,26 @@ pub(crate) struct WaterArgs {
     pub(crate) out: OutArgs,
 }
 
+/// When a forecast begins, and by which way through the method.
 #[derive(ClapArgs)]
-#[expect(clippy::struct_excessive_bools, reason = "switches of a command line")]
-pub(crate) struct FermentArgs {
-    #[command(flatten)]
-    pub(crate) recipe: RecipeArgs,
+pub(crate) struct WayArgs {
     /// When the first build is mixed, such as "Fri 20:00"; now otherwise
     #[arg(long, value_name = "TIME")]
     pub(crate) start: Option<String>,
     /// Bulk through the fridge
     #[arg(long)]
     pub(crate) cold_bulk: bool,
-    /// Proof in the fridge
+    /// Proof in the fridge: the loaf goes cold into the oven
     #[arg(long)]
     pub(crate) cold_proof: bool,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct FermentArgs {
+    #[command(flatten)]
+    pub(crate) recipe: RecipeArgs,
+    #[command(flatten)]
+    pub(crate) way: WayArgs,
     /// Every sample as CSV
     #[arg(long, group = "format")]
     pub(crate) csv: bool,
@@ -176,19 +182,11 @@ pub(crate) struct FermentArgs {
 }
 
 #[derive(ClapArgs)]
-#[expect(clippy::struct_excessive_bools, reason = "switches of a command line")]
 pub(crate) struct BakeArgs {
     #[command(flatten)]
     pub(crate) recipe: RecipeArgs,
-    /// When the first build is mixed, such as "Fri 20:00"; now otherwise
-    #[arg(long, value_name = "TIME")]
-    pub(crate) start: Option<String>,
-    /// Bulk through the fridge
-    #[arg(long)]
-    pub(crate) cold_bulk: bool,
-    /// Proof in the fridge: the loaf goes cold into the oven
-    #[arg(long)]
-    pub(crate) cold_proof: bool,
+    #[command(flatten)]
+    pub(crate) way: WayArgs,
     /// Suggest set points and a time for core and colour both, and what is traded
     #[arg(long)]
     pub(crate) suggest: bool,

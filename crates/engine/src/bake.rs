@@ -341,7 +341,8 @@ fn run<const N: usize>(
         .try_fold(Minutes(0.0), |latest, (_, at)| at.map(|at| latest.max(at)));
     let last = whole.t[0];
     if let (Some(asked), Some(target)) = (asked.core, target) {
-        if target.0 < asked.0 {
+        // less than half a degree is weather, not altitude
+        if target.0 < asked.0 - 0.5 {
             notes.push(BakeNote::CoreLowered { asked, target });
         }
         if done.core.is_none() {

@@ -23,11 +23,11 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     let kitchen = input::kitchen(&args.recipe)?;
     let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
     let clock = Clock::new(&args.clock, &kitchen.zone)?;
-    let start = args.start.as_deref().map_or(Ok(0.0), |t| clock.parse(t))?;
+    let start = args.way.start.as_deref().map_or(Ok(0.0), |t| clock.parse(t))?;
     let set = input::parameters(&args.clock)?;
     let setting =
         Setting::new(&recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
-    let path = chosen(&recipe, args.cold_bulk, args.cold_proof)?;
+    let path = chosen(&recipe, &args.way)?;
     fits_the_oven(&setting, Some(path))?;
     let loads = setting.loads();
     let schedule = setting.follow(path, start).map_err(Failure::plain)?;

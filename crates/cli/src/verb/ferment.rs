@@ -1,7 +1,7 @@
 //! `ferment`: the dough simulated up to the oven.
 
 use super::document;
-use crate::args::FermentArgs;
+use crate::args::{FermentArgs, WayArgs};
 use crate::fail::Failure;
 use crate::when::{Clock, time, weekday_time};
 use crate::{csv, input, out, plot, table};
@@ -19,11 +19,11 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
     let kitchen = input::kitchen(&args.recipe)?;
     let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
     let clock = Clock::new(&args.clock, &kitchen.zone)?;
-    let start = args.start.as_deref().map_or(Ok(0.0), |t| clock.parse(t))?;
+    let start = args.way.start.as_deref().map_or(Ok(0.0), |t| clock.parse(t))?;
     let set = input::parameters(&args.clock)?;
     let setting =
         Setting::new(&recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
-    let path = chosen(&recipe, args.cold_bulk, args.cold_proof)?;
+    let path = chosen(&recipe, &args.way)?;
     let schedule = setting.follow(path, start).map_err(Failure::plain)?;
     let trace = setting.run(&schedule, Minutes(5.0)).map_err(Failure::plain)?;
     let slack = windows(&setting, &schedule).map_err(Failure::plain)?;
@@ -84,8 +84,8 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
 }
 
 /// The way through the method that was asked for.
-pub(super) fn chosen(recipe: &Recipe, cold_bulk: bool, cold_proof: bool) -> Result<Path, Failure> {
-    let path = Path { cold_bulk, cold_proof };
+pub(super) fn chosen(recipe: &Recipe, way: &WayArgs) -> Result<Path, Failure> {
+    let path = Path { cold_bulk: way.cold_bulk, cold_proof: way.cold_proof };
     let paths = recipe.method.paths();
     if paths.contains(&path) {
         return Ok(path);
