@@ -3,6 +3,8 @@
 //!
 //! No allocation, no randomness, the same bits everywhere.
 
+pub mod lanes;
+
 /// A tridiagonal matrix, factored once to be solved many times.
 ///
 /// Elimination without exchange of rows, after Thomas, but from both ends at once: the
