@@ -14,7 +14,7 @@ pub use remedy::{Breach, Remedy};
 
 use crate::hours::Blocked;
 use crate::method::{Cue, End, Path};
-use crate::run::{Lump, RunError, Schedule, Setting, Span, Trace, Walker};
+use crate::run::{Draw, Lump, RunError, Schedule, Setting, Span, Trace, Walker};
 use quantity::Minutes;
 
 /// What is asked of a plan.
@@ -244,7 +244,7 @@ fn slacks(
         let spans = steps.iter().filter_map(|&i| schedule.of(i)).collect();
         Surveyor { hands, spans, main: line == dough, spare, out: Vec::new() }
     };
-    let (surveyors, _) = setting.walk_all(schedule.path, surveyor)?;
+    let (surveyors, _) = setting.walk_all(schedule.path, &Draw::as_written(), surveyor)?;
     Ok(surveyors.into_iter().flat_map(|s| s.out).collect())
 }
 

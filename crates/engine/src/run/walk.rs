@@ -1,53 +1,59 @@
 //! Walking the steps of one line: the builds of a preferment, or the dough itself.
 
-use super::{Lump, MAX_STEP_MIN, RunError, Schedule, Setting, Span, WaterUse, usual};
+use super::{Draw, Lump, MAX_STEP_MIN, RunError, Schedule, Setting, Span, usual};
 use crate::method::{End, Path, Verb};
+use crate::numerics::lanes::Lanes;
 
 /// What a line makes.
-pub(crate) enum Making<'l> {
+pub(crate) enum Making<'l, L = f64> {
     /// A preferment, by its place in the formula.
     Preferment(usize),
     /// The dough, from its ripe preferments in the formula's order.
-    Dough(&'l [Lump]),
+    Dough(&'l [Lump<L>]),
 }
 
 /// Who walks: decides when steps begin, lets their time pass, looks.
-pub(crate) trait Walker {
+pub(crate) trait Walker<L: Lanes = f64> {
     /// When a step begins; none leaves it out.
-    fn begins(&mut self, step: usize) -> Option<f64>;
+    fn begins(&mut self, step: usize) -> Option<L>;
     /// A step has begun (its dough mixed, handled, moved): let its time pass. There is no dough
     /// before mixing and in the oven.
-    fn pass(&mut self, setting: &Setting<'_>, step: usize, from: f64, lump: Option<&mut Lump>);
-    /// Water was poured.
-    fn pours(&mut self, _water: WaterUse) {}
+    fn pass(&mut self, setting: &Setting<'_>, step: usize, from: L, lump: Option<&mut Lump<L>>);
+    /// Something was mixed, from these.
+    fn mixes(&mut self, _setting: &Setting<'_>, _step: usize, _of: &[&Lump<L>], _made: &Lump<L>) {}
 }
 
 impl Setting<'_> {
     /// Walks steps in order; gives the dough as it is at the end.
-    pub(crate) fn walk(
+    pub(crate) fn walk<L: Lanes>(
         &self,
-        making: &Making<'_>,
+        making: &Making<'_, L>,
         steps: &[usize],
-        walker: &mut impl Walker,
-    ) -> Result<Option<Lump>, RunError> {
-        let mut lump: Option<Lump> = None;
+        walker: &mut impl Walker<L>,
+        draw: &Draw<L>,
+    ) -> Result<Option<Lump<L>>, RunError> {
+        let mut lump: Option<Lump<L>> = None;
         let mut builds = 0;
         for &i in steps {
             let Some(from) = walker.begins(i) else { continue };
             let step = self.step(i);
-            let mixed = match (step.verb, making) {
+            match (step.verb, making) {
                 (Verb::Build, Making::Preferment(p)) => {
                     builds += 1;
-                    Some(self.mix_build(*p, builds - 1, i, lump.as_ref(), from)?)
+                    let made = self.mix_build(*p, builds - 1, i, lump.as_ref(), from, draw)?;
+                    walker.mixes(self, i, &lump.iter().collect::<Vec<_>>(), &made);
+                    lump = Some(made);
                 }
-                (Verb::Mix, Making::Dough(ripe)) => Some(self.mix_dough(i, ripe, from)?),
-                _ => None,
-            };
-            if let Some((fresh, water)) = mixed {
-                lump = Some(fresh);
-                walker.pours(water);
-            } else if let Some(l) = lump.as_mut() {
-                l.begin(self, step, from);
+                (Verb::Mix, Making::Dough(ripe)) => {
+                    let made = self.mix_dough(i, ripe, from, draw)?;
+                    walker.mixes(self, i, &ripe.iter().collect::<Vec<_>>(), &made);
+                    lump = Some(made);
+                }
+                _ => {
+                    if let Some(l) = lump.as_mut() {
+                        l.begin(self, step, from);
+                    }
+                }
             }
             let in_hand = lump.as_mut().filter(|_| !step.verb.in_oven());
             walker.pass(self, i, from, in_hand);
@@ -59,21 +65,24 @@ impl Setting<'_> {
     }
 
     /// Walks every line of a path in turn, preferments first, each with a walker of its own.
-    pub(crate) fn walk_all<W: Walker>(
+    pub(crate) fn walk_all<L: Lanes, W: Walker<L>>(
         &self,
         path: Path,
+        draw: &Draw<L>,
         mut walker: impl FnMut(usize) -> W,
-    ) -> Result<(Vec<W>, Option<Lump>), RunError> {
+    ) -> Result<(Vec<W>, Option<Lump<L>>), RunError> {
         let method = &self.recipe.method;
         let mut walkers = Vec::new();
         let mut ripe = Vec::new();
         for (p, pre) in self.recipe.formula.preferments.iter().enumerate() {
             let mut w = walker(p);
-            ripe.extend(self.walk(&Making::Preferment(p), &method.side_line(&pre.name), &mut w)?);
+            let steps = method.side_line(&pre.name);
+            ripe.extend(self.walk(&Making::Preferment(p), &steps, &mut w, draw)?);
             walkers.push(w);
         }
         let mut w = walker(ripe.len());
-        let dough = self.walk(&Making::Dough(&ripe), &method.main_line(path), &mut w)?;
+        let steps = method.main_line(path);
+        let dough = self.walk(&Making::Dough(&ripe), &steps, &mut w, draw)?;
         walkers.push(w);
         Ok((walkers, dough))
     }
