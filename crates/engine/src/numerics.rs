@@ -6,6 +6,7 @@
 
 pub mod normal;
 pub mod random;
+pub mod sobol;
 
 /// A tridiagonal matrix, factored once to be solved many times.
 ///
