@@ -7,6 +7,7 @@
 pub mod normal;
 pub mod random;
 pub mod sobol;
+pub mod weighted;
 
 /// A tridiagonal matrix, factored once to be solved many times.
 ///
