@@ -6,6 +6,7 @@
 
 pub mod normal;
 pub mod random;
+pub mod sensitivity;
 pub mod sobol;
 pub mod weighted;
 
