@@ -26,6 +26,31 @@ pub enum Matrix {
 ///
 /// A row of A and B is one scrambled Sobol' point in twice as many dimensions as inputs. Beyond
 /// 64 inputs the later columns are random. Rows are best a power of two.
+///
+/// ```
+/// use engine::belief::Belief;
+/// use engine::numerics::sensitivity::{Bootstrap, Design, indices};
+/// let quantities = &Belief::readers().quantities;
+/// let design = Design::new(quantities.len(), 64, 1);
+/// // any model of the values of all quantities; here the product of the first two
+/// let model = |x: &[f64]| x[0] * x[1];
+/// let mut runs: Vec<Vec<f64>> = design
+///     .matrices()
+///     .map(|matrix| {
+///         (0..design.rows)
+///             .map(|row| {
+///                 let at = |(i, q): (usize, &engine::belief::Quantity)| q.at(design.at(matrix, row, i));
+///                 model(&quantities.iter().enumerate().map(at).collect::<Vec<f64>>())
+///             })
+///             .collect()
+///     })
+///     .collect();
+/// let ab = runs.split_off(2);
+/// let bootstrap = Bootstrap { resamples: 100, level: 0.9, seed: 1 };
+/// let found = indices(&runs[0], &runs[1], &ab, bootstrap)?;
+/// assert!(found[1].total.value > 0.4 && found[2].total.value == 0.0);
+/// # Ok::<(), engine::numerics::sensitivity::BadDesign>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Design {
     /// Uncertain inputs.

@@ -187,7 +187,8 @@ impl Weighted {
 /// Systematic resampling: `n` places, each weight's lane about n × its share of times, from one
 /// uniform number in 0..1 (Kitagawa 1996, J. Comput. Graph. Stat. 5:1).
 ///
-/// No lane comes up more than one away from its due. Ascending.
+/// No lane comes up more than one away from its due. Ascending. Shuffle lanes that follow a
+/// pattern first, or it may fall in step with it.
 ///
 /// # Errors
 /// [`BadWeights`].
