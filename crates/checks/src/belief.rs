@@ -6,11 +6,6 @@ use engine::numerics::weighted::Weighted;
 
 const LANES: u32 = 1 << 14;
 
-/// The values of a quantity in all lanes.
-fn drawn(draws: &Draws, what: Uncertain) -> Vec<f64> {
-    (0..LANES).filter_map(|lane| draws.value(what, lane)).collect()
-}
-
 /// Share of values below a bound, %.
 fn below(values: &[f64], bound: f64) -> f64 {
     100.0 * values.iter().filter(|x| **x < bound).count() as f64 / values.len() as f64
@@ -23,7 +18,8 @@ fn extremes(values: &Weighted, n: f64) -> [f64; 2] {
 
 pub(crate) fn values(out: &mut Values) {
     let draws = Draws::new(Belief::readers().clone(), LANES, 1);
-    let (rooms, fridges) = (drawn(&draws, Uncertain::Room), drawn(&draws, Uncertain::Fridge));
+    let drawn = |what| draws.column(what).unwrap_or_default();
+    let (rooms, fridges) = (drawn(Uncertain::Room), drawn(Uncertain::Fridge));
     // no lane is missing, so there is no error
     let (Ok(room), Ok(fridge)) = (draws.weighted(&rooms), draws.weighted(&fridges)) else { return };
 
@@ -43,6 +39,6 @@ pub(crate) fn values(out: &mut Values) {
     out.insert("belief-fridge-below-5", below(&fridges, 5.0));
     out.insert("belief-fridge-above-9", 100.0 - below(&fridges, 9.0));
 
-    let knobs = drawn(&draws, Uncertain::OvenKnob);
+    let knobs = drawn(Uncertain::OvenKnob);
     out.insert("belief-oven-hot", 100.0 - below(&knobs, 20.0));
 }

@@ -71,8 +71,7 @@ impl Draws {
     /// ```
     /// use engine::belief::{Belief, Draws, Uncertain};
     /// let draws = Draws::new(Belief::readers().clone(), 1024, 7);
-    /// let rooms: Vec<f64> =
-    ///     (0..1024).filter_map(|lane| draws.value(Uncertain::Room, lane)).collect();
+    /// let rooms = draws.column(Uncertain::Room).unwrap_or_default();
     /// let median = draws.weighted(&rooms).map(|r| r.quantile(0.5));
     /// assert!((median.unwrap_or(0.0) - 19.5).abs() < 0.1);
     /// ```
@@ -114,6 +113,12 @@ impl Draws {
     /// not hold it for uncertain.
     pub fn value(&self, what: Uncertain, lane: u32) -> Option<f64> {
         self.belief.get(what).map(|q| q.at(self.probability(what, lane)))
+    }
+
+    /// The values of a quantity in all lanes; `None` as for [`value`](Self::value).
+    pub fn column(&self, what: Uncertain) -> Option<Vec<f64>> {
+        let q = self.belief.get(what)?;
+        Some((0..self.lanes() as u32).map(|lane| q.at(self.probability(what, lane))).collect())
     }
 
     /// All values of a lane, in the order of the belief.

@@ -5,9 +5,7 @@ use proptest::prelude::*;
 const EMBEDDED: [&str; 2] = Belief::NAMES;
 
 fn all(draws: &Draws, what: Uncertain) -> Weighted {
-    let values: Vec<f64> =
-        (0..draws.lanes() as u32).filter_map(|lane| draws.value(what, lane)).collect();
-    draws.weighted(&values).unwrap()
+    draws.weighted(&draws.column(what).unwrap()).unwrap()
 }
 
 #[test]
