@@ -447,7 +447,7 @@ macro_rules! base {
 base!(Grams, Celsius, TempRise, Minutes, Percent, Millimetres, Metres, Ph);
 
 /// A TOML basic string.
-fn quoted(text: &str) -> String {
+pub(crate) fn quoted(text: &str) -> String {
     let mut out = String::from("\"");
     for c in text.chars() {
         match c {

@@ -1,7 +1,14 @@
 //! The little mathematics the kernels share: tridiagonal systems, a bracketed root,
-//! the cubic through two points with slopes.
+//! the cubic through two points with slopes; in the modules what an ensemble stands on.
 //!
-//! No allocation, no randomness, the same bits everywhere.
+//! No hidden randomness, the same bits everywhere: a random number is a function of a seed and
+//! of its place.
+
+pub mod normal;
+pub mod random;
+pub mod sensitivity;
+pub mod sobol;
+pub mod weighted;
 
 pub mod lanes;
 
