@@ -432,7 +432,7 @@ impl<L: Lanes> Dough<L> {
 
     /// As [`step`](Dough::step), h and °C; lanes whose step is not positive stand still.
     #[inline(always)]
-    pub(crate) fn advance(&mut self, hours: L, [t_start, t_mid, t_end]: [L; 3]) {
+    pub(crate) fn advance(&mut self, hours: L, temps: [L; 3]) {
         let mut going = hours.above(L::splat(0.0));
         if !going.any() {
             return;
@@ -440,13 +440,8 @@ impl<L: Lanes> Dough<L> {
         let mut state = self.state;
         let mut ph = self.last_ph;
         let kernel = Kernel::new(self);
+        let [t_start, t_mid, t_end] = temps;
         let isothermal = t_start.same(t_mid) & t_start.same(t_end);
-        // the parabola through the three temperatures; its ends and middle are exact
-        let at = |x: L| {
-            let (s, d) = (-x + 1.0, -(x * 2.0) + 1.0);
-            let t = t_start * s * d + t_mid * x * s * 4.0 - t_end * x * d;
-            L::select(isothermal, t_start, t)
-        };
         let mut start = kernel.warmth(t_start);
         let mut done = L::splat(0.0);
         while going.any() {
@@ -461,7 +456,8 @@ impl<L: Lanes> Dough<L> {
             let (mid, end) = if isothermal.all() {
                 (start, start)
             } else {
-                (kernel.warmth(at(done + h * 0.5)), kernel.warmth(at(upto)))
+                let (mid, end) = (along(&temps, done + h * 0.5), along(&temps, upto));
+                (kernel.warmth(mid), kernel.warmth(end))
             };
             let next = kernel.runge_kutta(&state, &first, hours * h, [&mid, &end], &mut sour);
             if going.all() {
@@ -477,6 +473,15 @@ impl<L: Lanes> Dough<L> {
         self.state = state;
         self.last_ph = ph;
     }
+}
+
+/// The parabola through the temperatures at start, middle and end, at a part of the step; its
+/// ends and middle are exact, and what is constant stays so.
+#[inline(always)]
+fn along<L: Lanes>([start, mid, end]: &[L; 3], x: L) -> L {
+    let (s, d) = (-x + 1.0, -(x * 2.0) + 1.0);
+    let t = *start * s * d + *mid * x * s * 4.0 - *end * x * d;
+    L::select(start.same(*mid) & start.same(*end), *start, t)
 }
 
 #[cfg(test)]

@@ -35,6 +35,7 @@ pub mod words;
 pub mod belief;
 
 pub mod diff;
+pub mod ensemble;
 pub mod file;
 pub mod hours;
 pub mod numerics;

@@ -18,7 +18,7 @@ pub use oven::{Loaded, Loads, Suggestion};
 pub(crate) use trace::from_one;
 pub use trace::{Line, Note, Sample, Span, TIRED, Trace, WaterUse};
 use walk::{ByCue, UpTo};
-pub(crate) use walk::{Making, Walker};
+pub(crate) use walk::{Making, Told, Walker};
 
 use crate::culture::Culture;
 use crate::ferment::{Dough, Mix, MixError, Other};
@@ -30,7 +30,7 @@ use crate::method::{End, Path, Place, Step, Verb};
 use crate::mix::{
     Batch, CULTURE_HARM, NoWater, Part, Supply, WATER_CP, WaterPlan, flour_cp, melting,
 };
-use crate::numerics::lanes::{Lanes, exp, ln};
+use crate::numerics::lanes::{Lanes, Mask, exp, ln};
 use crate::parameters::ParameterSet;
 use crate::properties::pressure_at;
 use crate::recipe::Recipe;
@@ -418,7 +418,10 @@ impl<'a> Setting<'a> {
         ) + draw.dough_at_mix;
         let ripe: Vec<(&Dough<L>, L)> = ripe.iter().map(|(d, m)| (d, *m)).collect();
         let mix = self.mix_of(&b.fresh, &[]);
-        let dough = L::with(|| Dough::mix_with(&mix, &ripe, temp, &draw.sack(), self.set))?;
+        let dough = L::with(
+            #[inline(always)]
+            || Dough::mix_with(&mix, &ripe, temp, &draw.sack(), self.set),
+        )?;
         Ok(Lump::new(self, dough, b.total(), s, temp, at_min, draw))
     }
 
@@ -456,7 +459,10 @@ impl<'a> Setting<'a> {
                 + draw.dough_at_mix;
         let soaked: Vec<&Amounts> = self.sheet.soakers.iter().map(|s| &s.contents).collect();
         let mix = self.mix_of(a, &soaked);
-        let dough = L::with(|| Dough::mix_with(&mix, &ripe, temp, &draw.sack(), self.set))?;
+        let dough = L::with(
+            #[inline(always)]
+            || Dough::mix_with(&mix, &ripe, temp, &draw.sack(), self.set),
+        )?;
         Ok(Lump::new(self, dough, self.sheet.dough(), s, temp, at_min, draw))
     }
 
@@ -547,8 +553,27 @@ impl<'a> Setting<'a> {
     /// [`RunError`] when something cannot be mixed.
     pub fn follow(&self, path: Path, start: f64) -> Result<Schedule, RunError> {
         let method = &self.recipe.method;
-        let written = Draw::as_written();
-        let mut spans = Vec::new();
+        let span = |t: Told<'_, f64>| Span { step: t.step, from: t.from, to: t.to };
+        let (lines, _) = self.follow_lanes(path, start, &Draw::as_written(), span)?;
+        let mut spans: Vec<Span> = lines.into_iter().flatten().collect();
+        let load = spans.iter().find(|s| self.step(s.step).verb == Verb::Load).copied();
+        if let (Some(load), Some(p)) = (load, method.preheat(path)) {
+            spans.push(Span { step: p, from: load.from - usual(self.step(p)).0, to: load.from });
+        }
+        Ok(Schedule { path, spans })
+    }
+
+    /// As [`follow`](Self::follow) for several kitchens: what `tell` makes of every step, by line
+    /// (preferments, soakers, the dough), and the dough at its loading.
+    pub(crate) fn follow_lanes<L: Lanes, T>(
+        &self,
+        path: Path,
+        start: L,
+        draw: &Draw<L>,
+        tell: impl Fn(Told<'_, L>) -> T,
+    ) -> Result<(Vec<Vec<T>>, Option<Lump<L>>), RunError> {
+        let method = &self.recipe.method;
+        let mut told = Vec::new();
         let total = |steps: &[usize]| steps.iter().map(|&i| usual(self.step(i)).0).sum::<f64>();
         let main = method.main_line(path);
         let mixing = main.iter().position(|&i| self.step(i).verb == Verb::Mix).unwrap_or(0);
@@ -560,45 +585,46 @@ impl<'a> Setting<'a> {
 
         // how long each takes from `start`: the slowest decides when the dough is mixed
         let mut mix_at = start + before_mix;
-        let mut ends = Vec::new();
+        let mut first = Vec::new();
         for (p, steps) in lines.iter().enumerate() {
-            let mut by_cue = ByCue { t: start, spans: Vec::new() };
-            self.walk(&Making::Preferment(p), steps, &mut by_cue, &written)?;
-            ends.push(by_cue.t);
-            mix_at = mix_at.max(by_cue.t);
+            let mut by_cue = ByCue::from(start, &tell);
+            let lump = self.walk(&Making::Preferment(p), steps, &mut by_cue, draw)?;
+            mix_at = mix_at.larger(by_cue.t);
+            first.push((by_cue, lump));
         }
         for steps in &soakers {
-            mix_at = mix_at.max(start + total(steps));
+            mix_at = mix_at.larger(start + total(steps));
         }
         // each preferment started later, so that all are ripe together
         let mut ripe = Vec::new();
-        for (p, steps) in lines.iter().enumerate() {
-            let mut by_cue = ByCue { t: start + mix_at - ends[p], spans: Vec::new() };
-            let mut lump = self.walk(&Making::Preferment(p), steps, &mut by_cue, &written)?;
-            if let (Some(last), Some(l)) = (by_cue.spans.last_mut(), lump.as_mut()) {
-                // a room that changes through the day makes it a little early or late
-                l.rest(self, last.to, mix_at, MAX_STEP_MIN, |_, _| {});
-                last.to = mix_at;
+        for (p, (mut by_cue, mut lump)) in first.into_iter().enumerate() {
+            if !by_cue.t.same(mix_at).all() {
+                by_cue = ByCue::from(start + mix_at - by_cue.t, &tell);
+                lump = self.walk(&Making::Preferment(p), &lines[p], &mut by_cue, draw)?;
+                if let (Some((step, from)), Some(l)) = (by_cue.last, lump.as_mut()) {
+                    // a room that changes through the day makes it a little early or late
+                    l.rest(self, by_cue.t, mix_at, l.longest_min, |_, _| {});
+                    by_cue.told.pop();
+                    by_cue.told.push(tell(Told { step, from, to: mix_at, lump: Some(&*l) }));
+                }
             }
             ripe.extend(lump);
-            spans.extend(by_cue.spans);
+            told.push(by_cue.told);
         }
         for steps in &soakers {
             let mut t = mix_at - total(steps);
-            for &i in steps {
-                let to = t + usual(self.step(i)).0;
-                spans.push(Span { step: i, from: t, to });
+            let mut soaked = Vec::new();
+            for &step in steps {
+                let to = t + usual(self.step(step)).0;
+                soaked.push(tell(Told { step, from: t, to, lump: None }));
                 t = to;
             }
+            told.push(soaked);
         }
-        let mut by_cue = ByCue { t: mix_at - before_mix, spans: Vec::new() };
-        self.walk(&Making::Dough(&ripe), &main, &mut by_cue, &written)?;
-        let load = by_cue.spans.iter().find(|s| self.step(s.step).verb == Verb::Load);
-        if let (Some(load), Some(p)) = (load, method.preheat(path)) {
-            spans.push(Span { step: p, from: load.from - usual(self.step(p)).0, to: load.from });
-        }
-        spans.extend(by_cue.spans);
-        Ok(Schedule { path, spans })
+        let mut by_cue = ByCue::from(mix_at - before_mix, &tell);
+        let dough = self.walk(&Making::Dough(&ripe), &main, &mut by_cue, draw)?;
+        told.push(by_cue.told);
+        Ok((told, dough))
     }
 
     /// Simulates a schedule: every dough through time, sampled at least every `every`.

@@ -118,17 +118,16 @@ pub(super) struct Rates<L> {
 impl<L: Lanes> Warmth<L> {
     #[inline(always)]
     pub(super) fn select(mask: L::Mask, yes: &Self, no: &Self) -> Self {
-        let pick = |a, b| L::select(mask, a, b);
         Self {
-            yeast_growth: pick(yes.yeast_growth, no.yeast_growth),
-            yeast_metabolism: pick(yes.yeast_metabolism, no.yeast_metabolism),
-            lab_growth: pick(yes.lab_growth, no.lab_growth),
-            lab_metabolism: pick(yes.lab_metabolism, no.lab_metabolism),
-            acetate: pick(yes.acetate, no.acetate),
-            doubling: pick(yes.doubling, no.doubling),
-            starch: pick(yes.starch, no.starch),
-            solvent: pick(yes.solvent, no.solvent),
-            gas: pick(yes.gas, no.gas),
+            yeast_growth: L::select(mask, yes.yeast_growth, no.yeast_growth),
+            yeast_metabolism: L::select(mask, yes.yeast_metabolism, no.yeast_metabolism),
+            lab_growth: L::select(mask, yes.lab_growth, no.lab_growth),
+            lab_metabolism: L::select(mask, yes.lab_metabolism, no.lab_metabolism),
+            acetate: L::select(mask, yes.acetate, no.acetate),
+            doubling: L::select(mask, yes.doubling, no.doubling),
+            starch: L::select(mask, yes.starch, no.starch),
+            solvent: L::select(mask, yes.solvent, no.solvent),
+            gas: L::select(mask, yes.gas, no.gas),
         }
     }
 }
@@ -139,13 +138,14 @@ impl<'a, L: Lanes> Kernel<'a, L> {
         let (c, o, k) = (&of.composition, &of.organisms, &of.constants);
         let drier = -c.hydration + k.stiff_from_hydration;
         let slow = (-(drier.at_least(0.0) * k.stiff_slowing) + 1.0).at_least(0.0);
-        let salt = |max, exponent| salt_factor(c.salt_in_water, max, exponent);
-        let lab_exponent = o.lab.salt_exponent;
+        let (salt, lab_exponent) = (c.salt_in_water, o.lab.salt_exponent);
+        let yeast = salt_factor(salt, o.yeast.salt_max_percent, o.yeast.salt_exponent);
+        let lab_growth = salt_factor(salt, o.lab.salt_max_percent, lab_exponent);
         Self {
             of,
-            yeast: o.yeast_vigour * salt(o.yeast.salt_max_percent, o.yeast.salt_exponent) * slow,
-            lab_growth: o.lab_vigour * salt(o.lab.salt_max_percent, lab_exponent) * slow,
-            lab_metabolism: salt(o.lab.metabolism_salt_max_percent, lab_exponent),
+            yeast: o.yeast_vigour * yeast * slow,
+            lab_growth: o.lab_vigour * lab_growth * slow,
+            lab_metabolism: salt_factor(salt, o.lab.metabolism_salt_max_percent, lab_exponent),
             acetate: o.lab.acetate_per_lactate * (drier.within(-0.5, 0.6) * k.acetate_stiff + 1.0),
             per_capacity: L::splat(1.0) / (o.yeast.capacity_g_per_kg_flour * c.flour),
             lab_capacity: o.lab.capacity_g_per_kg_flour * c.flour,
@@ -262,17 +262,13 @@ impl<'a, L: Lanes> Kernel<'a, L> {
         let sour = k.sourness(p);
         let yeast_at_ease = yeast_fed * spared * (-(sour * 0.5) + 1.0);
         let lab_at_ease = lab_fed * ((p - 3.4) * (1.0 / 0.4)).within(0.0, 1.0);
-        let readiness = |a: L, speed: L, at_ease: L| {
-            speed * a * (one - a)
-                - w.doubling * (one - at_ease) * (a - k.readiness_floor) * k.readiness_loss_per_h
-        };
         let yeast_readies = yeast.readiness_speed * yeast_could;
         let lab_readies = lab.readiness_speed * lab_could;
         let change = State {
             ln_yeast: yeast_mu,
             ln_lab: lab_mu,
-            yeast_readiness: readiness(s.yeast_readiness, yeast_readies, yeast_at_ease),
-            lab_readiness: readiness(s.lab_readiness, lab_readies, lab_at_ease),
+            yeast_readiness: k.readies(s.yeast_readiness, yeast_readies, yeast_at_ease, w.doubling),
+            lab_readiness: k.readies(s.lab_readiness, lab_readies, lab_at_ease, w.doubling),
             maltose: attack - maltose_out,
             hexose: excreted - hexose_out,
             starch: -attack,
@@ -315,6 +311,13 @@ impl<L: Lanes> Rates<L> {
 }
 
 impl Constants {
+    /// Change of a readiness `a`, 1/h: gained with the speed of growth, lost when not at ease.
+    #[inline(always)]
+    fn readies<L: Lanes>(&self, a: L, speed: L, at_ease: L, doubling: L) -> L {
+        let lost = doubling * (-at_ease + 1.0) * (a - self.readiness_floor);
+        speed * a * (-a + 1.0) - lost * self.readiness_loss_per_h
+    }
+
     /// 0 above the acid switch, 1 below; a ramp between.
     #[inline(always)]
     fn sourness<L: Lanes>(&self, ph: L) -> L {

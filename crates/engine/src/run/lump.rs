@@ -34,6 +34,8 @@ pub struct Lump<L = f64> {
     pub top: L,
     /// Volume at mixing, L/kg.
     pub mixed_volume: L,
+    /// Longest step of time, min.
+    pub(super) longest_min: f64,
 }
 
 impl<L: Lanes> Lump<L> {
@@ -49,8 +51,14 @@ impl<L: Lanes> Lump<L> {
         let vessel = step.vessel.unwrap_or_default();
         let shape = shape_in(setting, vessel);
         let thermal = DoughThermal::LIGHTLY_RISEN;
-        let body = L::with(|| Body::lanes(mass, vessel, shape, temp, thermal, draw.vessel));
-        let volume = L::with(|| dough.volume_at(temp));
+        let body = L::with(
+            #[inline(always)]
+            || Body::lanes(mass, vessel, shape, temp, thermal, draw.vessel),
+        );
+        let volume = L::with(
+            #[inline(always)]
+            || dough.volume_at(temp),
+        );
         Self {
             body,
             place: step.place,
@@ -61,6 +69,7 @@ impl<L: Lanes> Lump<L> {
             rate: None,
             top: volume,
             mixed_volume: volume,
+            longest_min: draw.longest_min,
             dough,
         }
     }
@@ -69,7 +78,10 @@ impl<L: Lanes> Lump<L> {
     pub fn begin(&mut self, setting: &Setting<'_>, step: &Step, at_min: L) {
         let lost = step.verb.gas_lost();
         if lost > 0.0 {
-            L::with(|| self.dough.degas_at(lost, self.body.mean_deg_c()));
+            L::with(
+                #[inline(always)]
+                || self.dough.degas_at(lost, self.body.mean_deg_c()),
+            );
         }
         let vessel = step.vessel.unwrap_or(match step.verb {
             Verb::Divide => Vessel::Bench,
@@ -80,13 +92,22 @@ impl<L: Lanes> Lump<L> {
             // handling mixes: one temperature all through
             Verb::Divide | Verb::Shape => {
                 let piece = mass.min(setting.recipe.yields.piece);
-                L::with(|| self.body.resize(piece, vessel, shape_in(setting, vessel)));
+                L::with(
+                    #[inline(always)]
+                    || self.body.resize(piece, vessel, shape_in(setting, vessel)),
+                );
             }
             Verb::Preshape | Verb::Fold => {
-                L::with(|| self.body.level(self.body.mean_deg_c()));
+                L::with(
+                    #[inline(always)]
+                    || self.body.level(self.body.mean_deg_c()),
+                );
             }
             _ if vessel != self.body.vessel() => {
-                L::with(|| self.body.resize(mass, vessel, shape_in(setting, vessel)));
+                L::with(
+                    #[inline(always)]
+                    || self.body.resize(mass, vessel, shape_in(setting, vessel)),
+                );
             }
             _ => {}
         }
@@ -101,7 +122,10 @@ impl<L: Lanes> Lump<L> {
     /// A step is over: a shaped piece is the measure of its own proof.
     pub fn finish(&mut self, step: &Step) {
         if step.verb == Verb::Shape {
-            L::with(|| self.dough.mark_at(self.body.mean_deg_c()));
+            L::with(
+                #[inline(always)]
+                || self.dough.mark_at(self.body.mean_deg_c()),
+            );
         }
     }
 
@@ -117,7 +141,7 @@ impl<L: Lanes> Lump<L> {
         let (zero, one) = (L::splat(0.0), L::splat(1.0));
         let span = to_min - from_min;
         let going = span.above(zero);
-        let steps = (span / every.clamp(0.1, MAX_STEP_MIN) - 1e-9).ceiling();
+        let steps = (span / every.clamp(0.1, self.longest_min) - 1e-9).ceiling();
         let steps = L::select(going, steps.larger(one), zero);
         let dt = L::select(going, span / steps.larger(one), zero);
         let most = (0..L::N).map(|i| steps.lane(i)).fold(0.0, f64::max);
@@ -135,7 +159,10 @@ impl<L: Lanes> Lump<L> {
     /// still.
     #[inline(never)]
     fn advance(&mut self, setting: &Setting<'_>, at_min: L, dt_min: L) {
-        L::with(|| self.advance_here(setting, at_min, dt_min));
+        L::with(
+            #[inline(always)]
+            || self.advance_here(setting, at_min, dt_min),
+        );
     }
 
     #[inline(always)]
@@ -186,17 +213,26 @@ impl<L: Lanes> Lump<L> {
 
     /// Volume now, L/kg.
     pub fn volume(&self) -> L {
-        L::with(|| self.dough.volume_at(self.body.mean_deg_c()))
+        L::with(
+            #[inline(always)]
+            || self.dough.volume_at(self.body.mean_deg_c()),
+        )
     }
 
     /// Growth since mixing or shaping, %.
     pub(crate) fn rise_percent(&self) -> L {
-        L::with(|| self.dough.rise_at(self.body.mean_deg_c()))
+        L::with(
+            #[inline(always)]
+            || self.dough.rise_at(self.body.mean_deg_c()),
+        )
     }
 
     /// Acidity.
     pub(crate) fn acidity(&self) -> L {
-        L::with(|| self.dough.acidity_now())
+        L::with(
+            #[inline(always)]
+            || self.dough.acidity_now(),
+        )
     }
 
     /// Where a cue stands, as the baker judges it: at 0 and above it is reached.
@@ -221,7 +257,7 @@ impl<L: Lanes> Lump<L> {
         let zero = L::splat(0.0);
         let mut t = from_min + least.0;
         if least.0 > 0.0 {
-            self.rest(setting, from_min, t, MAX_STEP_MIN, |_, _| {});
+            self.rest(setting, from_min, t, self.longest_min, |_, _| {});
         }
         let end = from_min + most.0;
         let warming = match cue {
@@ -232,7 +268,7 @@ impl<L: Lanes> Lump<L> {
         let mut going = t.below(end) & standing.below(zero);
         while going.any() {
             let left = end - t;
-            let dt = left.at_most(MAX_STEP_MIN);
+            let dt = left.at_most(self.longest_min);
             let there = L::select(dt.same(left), end, t + dt);
             let before = self.clone();
             self.advance(setting, t, L::select(going, dt, zero));

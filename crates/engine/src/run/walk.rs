@@ -1,6 +1,6 @@
 //! Walking the steps of one line: the builds of a preferment, or the dough itself.
 
-use super::{Draw, Lump, MAX_STEP_MIN, RunError, Schedule, Setting, Span, usual};
+use super::{Draw, Lump, MAX_STEP_MIN, RunError, Schedule, Setting, usual};
 use crate::method::{End, Path, Verb};
 use crate::numerics::lanes::Lanes;
 
@@ -88,31 +88,52 @@ impl Setting<'_> {
     }
 }
 
-/// Goes by cues and usual times, one step after another.
-pub(super) struct ByCue {
-    pub(super) t: f64,
-    pub(super) spans: Vec<Span>,
+/// Goes by cues and usual times, one step after another; tells of each.
+pub(super) struct ByCue<'f, L, T, F> {
+    pub(super) t: L,
+    pub(super) told: Vec<T>,
+    /// The last step told of, and when it began.
+    pub(super) last: Option<(usize, L)>,
+    pub(super) tell: &'f F,
 }
 
-impl Walker for ByCue {
-    fn begins(&mut self, _: usize) -> Option<f64> {
+impl<'f, L, T, F> ByCue<'f, L, T, F> {
+    pub(super) fn from(t: L, tell: &'f F) -> Self {
+        Self { t, told: Vec::new(), last: None, tell }
+    }
+}
+
+impl<L: Lanes, T, F: Fn(Told<'_, L>) -> T> Walker<L> for ByCue<'_, L, T, F> {
+    fn begins(&mut self, _: usize) -> Option<L> {
         Some(self.t)
     }
-    fn pass(&mut self, setting: &Setting<'_>, step: usize, from: f64, lump: Option<&mut Lump>) {
+    fn pass(&mut self, setting: &Setting<'_>, step: usize, from: L, lump: Option<&mut Lump<L>>) {
         let s = setting.step(step);
-        let to = match (s.end, lump) {
-            (End::Cue { .. }, Some(l)) => l.rest_until(setting, s, from),
-            (_, l) => {
+        let (to, lump) = match (s.end, lump) {
+            (End::Cue { .. }, Some(l)) => (l.rest_until(setting, s, from), Some(&*l)),
+            (_, Some(l)) => {
                 let to = from + usual(s).0;
-                if let Some(l) = l {
-                    l.rest(setting, from, to, MAX_STEP_MIN, |_, _| {});
-                }
-                to
+                l.rest(setting, from, to, l.longest_min, |_, _| {});
+                (to, Some(&*l))
             }
+            (_, None) => (from + usual(s).0, None),
         };
-        self.spans.push(Span { step, from, to });
+        self.told.push((self.tell)(Told { step, from, to, lump }));
+        self.last = Some((step, from));
         self.t = to;
     }
+}
+
+/// A step that was done.
+pub(crate) struct Told<'l, L> {
+    /// Index of the step in the method.
+    pub(crate) step: usize,
+    /// Elapsed minute it began.
+    pub(crate) from: L,
+    /// Elapsed minute it ended.
+    pub(crate) to: L,
+    /// The dough then; none before mixing and in the oven.
+    pub(crate) lump: Option<&'l Lump<L>>,
 }
 
 /// Keeps to a schedule up to an elapsed minute.

@@ -233,8 +233,9 @@ impl<L: Lanes> Body<L> {
         let mut active = going;
         let mut done = 0.0;
         while active.any() {
-            let air = |part: f64| held(around.at(L::splat(done + part) / cuts));
-            let next = self.next(dt_s, air(GAMMA), air(1.0), heat);
+            let air_first = held(around.at(L::splat(done + GAMMA) / cuts));
+            let air_last = held(around.at(L::splat(done + 1.0) / cuts));
+            let next = self.next(dt_s, air_first, air_last, heat);
             if active.all() {
                 self.t = next;
             } else {
@@ -272,28 +273,31 @@ impl<L: Lanes> Body<L> {
         let h = dt_s * GAMMA;
         let warm = h * heat_k_per_s;
         let by_skin = h * self.rate_skin;
-        let stage = |from: &[L; N], air: L| {
-            let mut x = [L::splat(0.0); N];
-            let mut passed = L::splat(0.0); // carried in from the node further in
-            for i in 0..N {
-                let kept = (from[i] + warm) * self.share[i] - passed;
-                if i + 1 < N {
-                    passed = (from[i + 1] - from[i]) * self.carry[i];
-                    x[i] = kept + passed;
-                } else {
-                    x[i] = kept + by_skin * air;
-                }
-            }
-            self.matrix.solve(&mut x);
-            x
-        };
-        let first = stage(&self.t, air_first);
+        let first = self.stage(&self.t, warm, by_skin * air_first);
         let mut from = self.t;
         for i in 0..N {
             // (1 − γ)/γ = 1 + √2 of the first stage's change
             from[i] += (first[i] - self.t[i]) * (1.0 + std::f64::consts::SQRT_2);
         }
-        stage(&from, air_last)
+        self.stage(&from, warm, by_skin * air_last)
+    }
+
+    /// One implicit stage: `warm` gained everywhere, `skin` at the skin.
+    #[inline(always)]
+    fn stage(&self, from: &[L; N], warm: L, skin: L) -> [L; N] {
+        let mut x = [L::splat(0.0); N];
+        let mut passed = L::splat(0.0); // carried in from the node further in
+        for i in 0..N {
+            let kept = (from[i] + warm) * self.share[i] - passed;
+            if i + 1 < N {
+                passed = (from[i + 1] - from[i]) * self.carry[i];
+                x[i] = kept + passed;
+            } else {
+                x[i] = kept + skin;
+            }
+        }
+        self.matrix.solve(&mut x);
+        x
     }
 
     /// As [`core`](Body::core), °C.

@@ -24,13 +24,33 @@ impl<L: Lanes> Around<L> {
         self.start * s * (s - part) + self.mid * s * part * 4.0 + self.end * part * (part - s)
     }
 
+    /// The same throughout.
+    #[inline(always)]
+    fn steady(t: f64) -> Self {
+        let t = L::splat(t);
+        Self { start: t, mid: t, end: t }
+    }
+
+    /// `off` from `far` at first, falling to 37 % of that in `settles` hours.
+    #[inline(always)]
+    fn fading(far: f64, off: f64, settles: f64, since: L, dt: L) -> Self {
+        if settles <= 0.0 {
+            return Self::steady(far);
+        }
+        let start = exp(-(since.at_least(0.0) / settles)) * off;
+        // the middle and the end by one more exponential: it falls evenly
+        let by_half = exp(dt * (-0.5 / settles));
+        let mid = start * by_half;
+        Self { start: start + far, mid: mid + far, end: mid * by_half + far }
+    }
+
     /// Its first and second half.
     #[inline(always)]
     pub(crate) fn halves(&self) -> (Self, Self) {
-        let at = |x: f64| self.at(L::splat(x));
+        let (first, second) = (self.at(L::splat(0.25)), self.at(L::splat(0.75)));
         (
-            Self { start: self.start, mid: at(0.25), end: self.mid },
-            Self { start: self.mid, mid: at(0.75), end: self.end },
+            Self { start: self.start, mid: first, end: self.mid },
+            Self { start: self.mid, mid: second, end: self.end },
         )
     }
 }
@@ -212,33 +232,26 @@ impl Surroundings {
         since: L,
         dt: L,
     ) -> Around<L> {
-        let fading = |far: Celsius, off: TempRise, settles: &Hours| {
-            let at = |since: L| {
-                let left = if settles.0 > 0.0 {
-                    exp(-(since.at_least(0.0) / settles.0))
-                } else {
-                    L::splat(0.0)
-                };
-                left * off.0 + far.0
-            };
-            Around { start: at(since), mid: at(since + dt * 0.5), end: at(since + dt) }
-        };
-        let steady = |t: f64| {
-            let t = L::splat(t);
-            Around { start: t, mid: t, end: t }
-        };
         match self {
             Self::Room(profile) => {
                 if let Some(t) = profile.steady() {
-                    return steady(t.0);
+                    return Around::steady(t.0);
                 }
                 let hour = hour_of_day();
-                let at = |h: L| h.map(|h| profile.at(h).0);
-                Around { start: at(hour), mid: at(hour + dt * 0.5), end: at(hour + dt) }
+                let [start, mid, end] = [hour, hour + dt * 0.5, hour + dt];
+                Around {
+                    start: start.map(|h| profile.at(h).0),
+                    mid: mid.map(|h| profile.at(h).0),
+                    end: end.map(|h| profile.at(h).0),
+                }
             }
-            Self::Fridge { mean, warms_by, settles } => fading(*mean, *warms_by, settles),
-            Self::Proofer(t) => steady(t.0),
-            Self::OvenOff { start, room, settles } => fading(*room, *start - *room, settles),
+            Self::Fridge { mean, warms_by, settles } => {
+                Around::fading(mean.0, warms_by.0, settles.0, since, dt)
+            }
+            Self::Proofer(t) => Around::steady(t.0),
+            Self::OvenOff { start, room, settles } => {
+                Around::fading(room.0, (*start - *room).0, settles.0, since, dt)
+            }
         }
     }
 }

@@ -13,12 +13,15 @@ impl Job for Probe {
     fn run<L: Lanes>(self) -> Vec<u64> {
         let mut out = Vec::new();
         for start in (0..8).step_by(L::N) {
-            let (y, z, w, c) = L::with(|| {
-                let x = L::from_fn(|i| self.0[start + i]);
-                let size = x.size();
-                let held = (x * 0.5).within(-3.0, 2.0);
-                (exp(x), ln(size), pow(size, x / 40.0), held.ceiling() - (-x))
-            });
+            let (y, z, w, c) = L::with(
+                #[inline(always)]
+                || {
+                    let x = L::from_fn(|i| self.0[start + i]);
+                    let size = x.size();
+                    let held = (x * 0.5).within(-3.0, 2.0);
+                    (exp(x), ln(size), pow(size, x / 40.0), held.ceiling() - (-x))
+                },
+            );
             for i in 0..L::N {
                 let exact = size_root(y.lane(i));
                 out.extend([y.lane(i), z.lane(i), w.lane(i), c.lane(i), exact].map(f64::to_bits));
