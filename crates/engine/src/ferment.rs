@@ -433,27 +433,63 @@ impl<L: Lanes> Dough<L> {
     /// As [`step`](Dough::step), h and °C; lanes whose step is not positive stand still.
     #[inline(always)]
     pub(crate) fn advance(&mut self, hours: L, temps: [L; 3]) {
-        let mut going = hours.above(L::splat(0.0));
-        if !going.any() {
-            return;
-        }
-        let mut state = self.state;
-        let mut ph = self.last_ph;
+        let (state, ph) = self.underway(temps[0]).after(hours, temps);
+        self.state = state;
+        self.last_ph = ph;
+    }
+
+    /// The dough about to take a step, at its first temperature, °C.
+    #[inline(always)]
+    pub(crate) fn underway(&self, t: L) -> Underway<'_, L> {
         let kernel = Kernel::new(self);
+        let warmth = kernel.warmth(t);
+        let mut ph = self.last_ph;
+        let first = kernel.rates(&self.state, &warmth, &mut ph);
+        Underway { kernel, warmth, first, ph }
+    }
+
+    /// Takes over where [`Underway::after`] came to.
+    #[inline(always)]
+    pub(crate) fn arrive(&mut self, (state, ph): (State<L>, L)) {
+        self.state = state;
+        self.last_ph = ph;
+    }
+}
+
+/// A dough about to take a step: what it is doing now is known.
+pub(crate) struct Underway<'d, L> {
+    kernel: Kernel<'d, L>,
+    warmth: Warmth<L>,
+    first: Rates<L>,
+    ph: L,
+}
+
+impl<L: Lanes> Underway<'_, L> {
+    /// Carbon dioxide being made, mmol/(kg h).
+    #[inline(always)]
+    pub(crate) fn co2_rate(&self) -> L {
+        self.first.co2_made
+    }
+
+    /// State and pH after some hours along three temperatures; lanes whose hours are not positive
+    /// stand still.
+    #[inline(always)]
+    pub(crate) fn after(self, hours: L, temps: [L; 3]) -> (State<L>, L) {
+        let Self { kernel, warmth: mut start, mut first, ph: mut sour } = self;
+        let mut state = kernel.of.state;
+        let mut ph = kernel.of.last_ph;
+        let mut going = hours.above(L::splat(0.0));
         let [t_start, t_mid, t_end] = temps;
-        let isothermal = t_start.same(t_mid) & t_start.same(t_end);
-        let mut start = kernel.warmth(t_start);
+        let isothermal = (t_start.same(t_mid) & t_start.same(t_end)).all();
         let mut done = L::splat(0.0);
         while going.any() {
-            let mut sour = ph;
-            let first = kernel.rates(&state, &start, &mut sour);
             // stable below 2.8; 1 keeps the error small and the pools from running dry
             let left = -done + 1.0;
             let parts = left * hours * first.fastest_per_h(&state, &start);
             let parts = parts.at_most(1e6).ceiling().at_least(1.0);
             let h = (left / parts).at_least(1e-3).smaller(left);
             let upto = L::select(h.same(left), L::splat(1.0), done + h);
-            let (mid, end) = if isothermal.all() {
+            let (mid, end) = if isothermal {
                 (start, start)
             } else {
                 let (mid, end) = (along(&temps, done + h * 0.5), along(&temps, upto));
@@ -469,9 +505,12 @@ impl<L: Lanes> Dough<L> {
                 done = L::select(going, upto, done);
             }
             going = going & done.below(L::splat(1.0));
+            if going.any() {
+                sour = ph;
+                first = kernel.rates(&state, &start, &mut sour);
+            }
         }
-        self.state = state;
-        self.last_ph = ph;
+        (state, ph)
     }
 }
 

@@ -70,7 +70,7 @@ impl Bacterium {
 
 /// What the rates need of composition and organisms, worked out once a step.
 pub(super) struct Kernel<'a, L> {
-    of: &'a Dough<L>,
+    pub(super) of: &'a Dough<L>,
     /// Yeast: speed by vigour, salt and stiffness.
     yeast: L,
     /// Bacteria growing: by vigour, salt and stiffness.
@@ -81,8 +81,12 @@ pub(super) struct Kernel<'a, L> {
     acetate: L,
     /// 1 / (yeast capacity of the flour in the dough).
     per_capacity: L,
-    /// Bacteria the dough carries, g.
-    lab_capacity: L,
+    /// 1 / (bacteria the dough carries, g).
+    per_lab_capacity: L,
+    /// 1 / (acetate that stops the yeast, were all of it undissociated, mmol).
+    per_acetic_stop: L,
+    /// 1 / (width of the ramp at which acid stops the bacteria).
+    per_ph_width: L,
     /// Gas the dough holds while young, L per L.
     gas_limit: L,
 }
@@ -148,7 +152,9 @@ impl<'a, L: Lanes> Kernel<'a, L> {
             lab_metabolism: salt_factor(salt, o.lab.metabolism_salt_max_percent, lab_exponent),
             acetate: o.lab.acetate_per_lactate * (drier.within(-0.5, 0.6) * k.acetate_stiff + 1.0),
             per_capacity: L::splat(1.0) / (o.yeast.capacity_g_per_kg_flour * c.flour),
-            lab_capacity: o.lab.capacity_g_per_kg_flour * c.flour,
+            per_lab_capacity: L::splat(1.0) / (o.lab.capacity_g_per_kg_flour * c.flour),
+            per_acetic_stop: L::splat(1.0) / (c.total_water * o.yeast.acetic_stop_mmol_per_l),
+            per_ph_width: L::splat(1.0) / o.lab.metabolism_ph_width,
             gas_limit: c.retention
                 * exp((c.hydration - 0.7).at_least(0.0) * -k.gas_limit_wet)
                 * k.gas_limit,
@@ -191,19 +197,23 @@ impl<'a, L: Lanes> Kernel<'a, L> {
         let acidity = c.acidity(s.lactate, s.acetate, *ph);
         *ph = acidity.ph;
         let p = acidity.ph;
-        let acetic = s.acetate * acidity.acetic_undissociated / c.total_water;
-        let spared = (one - acetic / yeast.acetic_stop_mmol_per_l).at_least(0.0);
+        let acetic = s.acetate * acidity.acetic_undissociated;
+        let spared = (one - acetic * self.per_acetic_stop).at_least(0.0);
 
         // what the cells find to eat
         let sugar = maltose * 2.0 + hexose;
-        let lab_fed = sugar / (lab.half_sugar_mmol_per_kg + sugar);
-        let from_maltose = maltose * 2.0 / (sugar + 1e-9);
+        // quotients in pairs, a division for two
+        let (for_lab, some) = (lab.half_sugar_mmol_per_kg + sugar, sugar + 1e-9);
+        let both = one / (for_lab * some);
+        let lab_fed = sugar * both * some;
+        let from_maltose = maltose * 2.0 * both * for_lab;
         let half_hexose = yeast.half_hexose_mmol_per_kg;
-        let per_hexose = one / (half_hexose + hexose);
-        let on_hexose = hexose * per_hexose;
-        let eats = yeast.maltose * maltose / (yeast.half_maltose_mmol_per_kg + maltose);
-        let on_maltose =
-            L::select(yeast.maltose.above(zero), eats * half_hexose * per_hexose, zero);
+        let for_hexose = half_hexose + hexose;
+        let for_maltose = yeast.half_maltose_mmol_per_kg + maltose;
+        let both = one / (for_hexose * for_maltose);
+        let on_hexose = hexose * both * for_maltose;
+        let eats = yeast.maltose * maltose * half_hexose * both;
+        let on_maltose = L::select(yeast.maltose.above(zero), eats, zero);
         let both = on_hexose + on_maltose;
         let yeast_fed = both.at_most(1.0);
 
@@ -217,7 +227,7 @@ impl<'a, L: Lanes> Kernel<'a, L> {
             * w.lab_growth
             * cardinal_ph(p, lab.growth_ph)
             * lab_fed;
-        let lab_mu = lab_could * s.lab_readiness * (one - l / self.lab_capacity).at_least(0.0);
+        let lab_mu = lab_could * s.lab_readiness * (one - l * self.per_lab_capacity).at_least(0.0);
 
         // sugar through the cells, mmol hexose/h
         let yeast_burns = y
@@ -226,8 +236,7 @@ impl<'a, L: Lanes> Kernel<'a, L> {
                     * w.yeast_metabolism
                     * yeast_works
                     * s.yeast_readiness.larger(yeast.gate));
-        let not_too_sour =
-            ((p - lab.metabolism_ph_stop) / lab.metabolism_ph_width).within(0.0, 1.0);
+        let not_too_sour = ((p - lab.metabolism_ph_stop) * self.per_ph_width).within(0.0, 1.0);
         let lactate = l
             * (lab.lactate_per_growth_mmol_per_g * lab_mu
                 + lab.lactate_upkeep_mmol_per_g_h

@@ -30,8 +30,6 @@ pub struct Lump<L = f64> {
     draw: Draw<L>,
     /// Gas being made at the start of the last step, mmol/(kg h), and its length.
     rate: Option<(L, L)>,
-    /// Highest volume since mixing, L/kg: a levain past it is past its peak.
-    pub top: L,
     /// Volume at mixing, L/kg.
     pub mixed_volume: L,
     /// Longest step of time, min.
@@ -67,7 +65,6 @@ impl<L: Lanes> Lump<L> {
             warmer: warmer(draw, step.place),
             draw: *draw,
             rate: None,
-            top: volume,
             mixed_volume: volume,
             longest_min: draw.longest_min,
             dough,
@@ -176,7 +173,8 @@ impl<L: Lanes> Lump<L> {
         around.mid += self.warmer;
         around.end += self.warmer;
         let start = self.body.mean_deg_c();
-        let rate = self.dough.co2_rate_at(start);
+        let underway = self.dough.underway(start);
+        let rate = underway.co2_rate();
         // gas rate at the middle of this step, from this one and the last
         let (mid_rate, kept) = match self.rate {
             Some((before, length)) => {
@@ -195,8 +193,8 @@ impl<L: Lanes> Lump<L> {
         let mid = self.body.mean_deg_c();
         self.body.advance(half, &second, heat);
         let end = self.body.mean_deg_c();
-        self.dough.advance(hours, [start, mid, end]);
-        self.top = self.top.larger(self.dough.volume_at(end));
+        let arrived = underway.after(hours, [start, mid, end]);
+        self.dough.arrive(arrived);
     }
 
     /// Goes back to `before` in the lanes of the mask.
@@ -208,7 +206,6 @@ impl<L: Lanes> Lump<L> {
             (now, None) => now.map(|(r, l)| (r, L::select(mask, L::splat(0.0), l))),
             (None, then) => then,
         };
-        self.top = L::select(mask, before.top, self.top);
     }
 
     /// Volume now, L/kg.
@@ -274,8 +271,8 @@ impl<L: Lanes> Lump<L> {
             self.advance(setting, t, L::select(going, dt, zero));
             if cue == Cue::Ripe {
                 // the peak: the first step after which the volume falls
-                let fell =
-                    self.volume().below(before.volume()) & self.top.above(self.mixed_volume * 1.1);
+                let was = before.volume();
+                let fell = self.volume().below(was) & was.above(self.mixed_volume * 1.1);
                 t = L::select(going, there, t);
                 going = going & !fell & t.below(end);
                 continue;
