@@ -193,6 +193,7 @@ pub fn instruct(setting: &Setting<'_>, i: usize, trace: &Trace, units: Units) ->
             None => "Bake".into(),
         },
         Verb::Vent => "Let the steam out".into(),
+        Verb::Turn => "Turn the bread round, the back to the front".into(),
         Verb::Reheat => "Take the bread out, heat the hearth up again".into(),
         Verb::Cool => "Take the bread out and let it cool".into(),
     };
