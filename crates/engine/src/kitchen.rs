@@ -1,8 +1,8 @@
 //! Where the bread is made: temperatures, water, mixer, scale, hearth, hours, culture.
 
 use crate::hearth::{Hearth, Oven, Pot, Slab, Steam, Tin};
-use crate::method::Liner;
 use crate::hours::BakerHours;
+use crate::method::Liner;
 use crate::named::named;
 use quantity::{
     Celsius, Grams, Hours, JoulesPerKg, Kilopascal, Metres, Millimetres, Minutes, Percent, TempRise,
@@ -325,7 +325,12 @@ impl OvenKept {
             (OvenKind::Home, true) => Oven::HOME_FAN,
             (OvenKind::Deck, _) => Oven::DECK,
         };
-        Oven { range: self.range(), knob_error: self.knob_error, room, ..kind.at_altitude(altitude) }
+        Oven {
+            range: self.range(),
+            knob_error: self.knob_error,
+            room,
+            ..kind.at_altitude(altitude)
+        }
     }
 
     /// The steam it makes when a step asks for some.

@@ -41,7 +41,11 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
             let material = s.choice("material", PotMaterial::NAMES);
             let heated = s.flag("heated", true);
             s.finish();
-            Some(PotKept { mass: mass?, material: material.unwrap_or(PotMaterial::CastIron), heated })
+            Some(PotKept {
+                mass: mass?,
+                material: material.unwrap_or(PotMaterial::CastIron),
+                heated,
+            })
         });
         let tin = root.section("tin").map_or(plain.tin, |s| {
             let t = TinKept {

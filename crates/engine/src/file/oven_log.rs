@@ -63,7 +63,9 @@ fn wrong(points: &[Point], whole: Range<usize>, field: &str) -> Option<Problem> 
             span: whole,
             field: field.to_owned(),
             message: "a log has at least two points".into(),
-            hint: Some("write log = [\"0 min 230 °C\", \"5 min 205 °C\", \"20 min 221 °C\"]".into()),
+            hint: Some(
+                "write log = [\"0 min 230 °C\", \"5 min 205 °C\", \"20 min 221 °C\"]".into(),
+            ),
         }),
         [first, ..] if first.at.0 > 0.0 => problem(
             first,
@@ -136,8 +138,11 @@ pub(super) fn write(out: &mut String, log: &OvenLog) {
     if let Some(name) = &log.file {
         put(out, "log", name);
     } else if !log.points.is_empty() {
-        let points: Vec<String> =
-            log.points.iter().map(|p| quoted(&format!("{} {}", p.0.write(), p.1.write()))).collect();
+        let points: Vec<String> = log
+            .points
+            .iter()
+            .map(|p| quoted(&format!("{} {}", p.0.write(), p.1.write())))
+            .collect();
         // infallible: writing to a String
         let _ = writeln!(out, "log = [{}]", points.join(", "));
     }
@@ -198,9 +203,8 @@ pub fn read_oven_log(text: &str) -> Result<Vec<(Minutes, Celsius)>, Vec<Problem>
         }
         let field = format!("the oven log, row {}", k + 2);
         let cells: Vec<String> = row.split(',').map(cell).collect();
-        let number = |i: usize| {
-            cells.get(i).and_then(|c| c.parse::<f64>().ok()).filter(|x| x.is_finite())
-        };
+        let number =
+            |i: usize| cells.get(i).and_then(|c| c.parse::<f64>().ok()).filter(|x| x.is_finite());
         match (number(minute), number(shown)) {
             (Some(m), Some(t)) => {
                 let t = if fahrenheit { (t - 32.0) / 1.8 } else { t };
@@ -209,7 +213,10 @@ pub fn read_oven_log(text: &str) -> Result<Vec<(Minutes, Celsius)>, Vec<Problem>
             _ => problems.push(Problem {
                 span,
                 field,
-                message: format!("\"{}\" has no minute and no temperature as numbers", shorten(row)),
+                message: format!(
+                    "\"{}\" has no minute and no temperature as numbers",
+                    shorten(row)
+                ),
                 hint: Some("write 5,205 with a point for decimals".into()),
             }),
         }

@@ -6,8 +6,8 @@ use crate::flour::{Flour, Grain};
 use crate::formula::{
     Build, FlourShare, Formula, Other, Preferment, PrefermentKind, Seed, Soaker, YeastForm,
 };
-use crate::ingredients;
 use crate::hearth::Door;
+use crate::ingredients;
 use crate::method::{Choice, Cue, End, Liner, Method, Place, Step, Verb, Window};
 use crate::recipe::{PieceShape, Recipe, Yield};
 use crate::warmth::Vessel;

@@ -21,6 +21,19 @@ pub struct Loaded {
 }
 
 impl Loaded {
+    /// The same with another length: the last stage takes up the difference, and what it cannot,
+    /// the stage before.
+    #[must_use]
+    pub fn for_minutes(mut self, minutes: Minutes) -> Self {
+        let mut more = (minutes - self.programme.minutes()).0;
+        for s in self.programme.stages.iter_mut().rev() {
+            let new = (s.minutes.0 + more).max(0.0);
+            more -= new - s.minutes.0;
+            s.minutes = Minutes(new);
+        }
+        self
+    }
+
     /// Bakes it.
     pub fn bake(&self, resolution: Resolution) -> BakeTrace {
         bake(&self.loaf, &self.oven, &self.programme, resolution)
@@ -119,8 +132,7 @@ impl Setting<'_> {
         let steps = &self.recipe.method.steps;
         let line = self.recipe.method.main_line(path);
         let from = line.iter().position(|&i| steps[i].verb == Verb::Load).unwrap_or(line.len());
-        let turns: Vec<&[usize]> =
-            line[from..].split(|&i| steps[i].verb == Verb::Reheat).collect();
+        let turns: Vec<&[usize]> = line[from..].split(|&i| steps[i].verb == Verb::Reheat).collect();
         let turn = turns.get(load.max(1) as usize - 1).or(turns.first());
         turn.map_or(Vec::new(), |t| t.to_vec())
     }
