@@ -253,8 +253,11 @@ fn ovens_and_hearths_that_cannot_are_refused() {
     assert!(hot.contains("oven, most: 400 °C is outside 100 °C to 300 °C"), "{hot}");
 }
 
+/// Pieces of a text, and what stands there instead.
+type Changes<'a> = &'a [(&'a str, &'a str)];
+
 /// A copy of a bundled file with some of its text changed.
-fn changed(name: &str, of: &str, changes: &[(&str, &str)]) -> PathBuf {
+fn changed(name: &str, of: &str, changes: Changes<'_>) -> PathBuf {
     let path = scratch(name);
     let mut text = std::fs::read_to_string(root().join(of)).unwrap();
     for (from, to) in changes {
@@ -267,7 +270,7 @@ fn changed(name: &str, of: &str, changes: &[(&str, &str)]) -> PathBuf {
 
 #[test]
 fn what_an_oven_cannot_do_is_refused_by_bake_and_plan_alike() {
-    let cases: [(&str, &[(&str, &str)], &[(&str, &str)]); 5] = [
+    let cases: [(&str, Changes<'_>, Changes<'_>); 5] = [
         ("asks for 400 °C, this oven reaches 250 °C", &[("\"240 °C\"", "\"400 °C\"")], &[]),
         ("cannot be set below 50 °C", &[("\"225 °C\"", "\"40 °C\"")], &[]),
         ("under a lid", &[("steam = true", "lid = true")], &[]),
@@ -395,10 +398,14 @@ fn later_loads_wait_where_it_is_said_or_where_the_dough_keeps() {
         &[&["plan", RECIPE, "--ready", "Sat 18:00", "--json"][..], &base].concat(),
     ))
     .unwrap();
-    let turns = &json["plans"][0]["turns"];
-    assert_eq!(turns["wait"], "fridge");
-    let waited: Vec<f64> =
-        turns["all"].as_array().unwrap().iter().map(|t| t["waited"].as_f64().unwrap()).collect();
+    let oven_loads = &json["plans"][0]["oven_loads"];
+    assert_eq!(oven_loads["wait"], "fridge");
+    let waited: Vec<f64> = oven_loads["all"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|t| t["waited"].as_f64().unwrap())
+        .collect();
     assert_eq!(waited.len(), 3);
     assert!(waited[0] == 0.0 && waited[2] > waited[1] && waited[1] > 40.0, "{waited:?}");
 }

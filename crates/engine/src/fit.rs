@@ -11,7 +11,7 @@ mod loads;
 
 pub(crate) use cannot::liner_words;
 pub use cannot::{Cannot, can, notes};
-pub use loads::{Lengths, Turn, Turns, Why, turns};
+pub use loads::{Lengths, OvenLoad, OvenLoads, Why, oven_loads};
 
 use crate::bake::Resolution;
 use crate::hearth::preheat;
@@ -95,12 +95,12 @@ impl Way {
     ///
     /// # Errors
     /// [`RunError`] when something cannot be mixed.
-    pub fn turns(
+    pub fn oven_loads(
         &self,
         setting: &Setting<'_>,
         schedule: &Schedule,
-    ) -> Result<Option<Turns>, RunError> {
-        loads::turns_at(setting, schedule, Lengths::Written, self.chosen)
+    ) -> Result<Option<OvenLoads>, RunError> {
+        loads::oven_loads_at(setting, schedule, Lengths::Written, self.chosen)
     }
 }
 
@@ -162,8 +162,8 @@ pub fn to_oven(order: &Order<'_>, along: &[Schedule]) -> Result<Fitted, RunError
         };
         let (recipe, changes) = (order.recipe.clone(), Vec::new());
         let mut way = Way { path, recipe, changes, chosen: false, put_in: 0..0 };
-        if let Some(turns) = turns(&setting, &schedule, Lengths::UntilDone)? {
-            fit(&setting, &mut way, &turns);
+        if let Some(oven_loads) = oven_loads(&setting, &schedule, Lengths::UntilDone)? {
+            fit(&setting, &mut way, &oven_loads);
         }
         ways.push(way);
     }
@@ -207,8 +207,8 @@ pub fn plan_in_oven(order: &Order<'_>, request: &Request) -> Result<(Fitted, Out
 }
 
 /// Writes what the oven needs into one way of the recipe.
-fn fit(setting: &Setting<'_>, way: &mut Way, turns: &Turns) {
-    let Some(first) = turns.all.first() else { return };
+fn fit(setting: &Setting<'_>, way: &mut Way, oven_loads: &OvenLoads) {
+    let Some(first) = oven_loads.all.first() else { return };
     let kitchen = setting.kitchen;
     let path = way.path;
     let room = setting.room_at(0.0);
@@ -249,13 +249,13 @@ fn fit(setting: &Setting<'_>, way: &mut Way, turns: &Turns) {
     let one: Vec<Step> =
         oven_steps.iter().map(|&i| steps[i].clone()).filter(|s| s.verb != Verb::Cool).collect();
     bake_for(steps, &oven_steps, first.bake, written);
-    if turns.all.len() > 1 {
+    if oven_loads.all.len() > 1 {
         way.chosen = steps[begin].wait.is_none();
-        steps[begin].wait = Some(turns.place);
+        steps[begin].wait = Some(oven_loads.place);
     }
     let mut rest = Vec::new();
-    for turn in &turns.all[1..] {
-        let again = (turn.reheat - turns.scoring).max(Minutes(2.0));
+    for next in &oven_loads.all[1..] {
+        let again = (next.reheat - oven_loads.scoring).max(Minutes(2.0));
         rest.push(Step {
             temperature: Some(knob),
             when: steps[begin].when,
@@ -263,11 +263,11 @@ fn fit(setting: &Setting<'_>, way: &mut Way, turns: &Turns) {
         });
         let mut load = one.clone();
         let all: Vec<usize> = (0..load.len()).collect();
-        bake_for(&mut load, &all, turn.bake, written);
+        bake_for(&mut load, &all, next.bake, written);
         if let Some(l) = load.first_mut() {
             // scored while the hearth heats up
-            l.hands_on += turns.scoring;
-            l.end = End::After(usual(l) + turns.scoring);
+            l.hands_on += oven_loads.scoring;
+            l.end = End::After(usual(l) + oven_loads.scoring);
         }
         rest.extend(load);
     }
@@ -339,7 +339,7 @@ mod tests {
         pieces: u32,
         path: Path,
         change: impl Fn(&mut Recipe, &mut Kitchen),
-        ask: impl Fn(&Way, &Turns) -> T,
+        ask: impl Fn(&Way, &OvenLoads) -> T,
     ) -> T {
         let mut recipe = read_recipe(BATARD).unwrap();
         let mut kitchen = read_kitchen(FLAT).unwrap();
@@ -352,8 +352,8 @@ mod tests {
         let fitted = to_oven(&order, &[]).unwrap();
         let setting = order.setting(&recipe).unwrap();
         let schedule = setting.follow(path, 0.0).unwrap();
-        let turns = turns(&setting, &schedule, Lengths::UntilDone).unwrap().unwrap();
-        ask(fitted.way(path).unwrap(), &turns)
+        let oven_loads = oven_loads(&setting, &schedule, Lengths::UntilDone).unwrap().unwrap();
+        ask(fitted.way(path).unwrap(), &oven_loads)
     }
 
     fn time(way: &Way, verb: Verb) -> f64 {
@@ -425,8 +425,12 @@ mod tests {
                 assert_eq!(first.waited.0, 0.0);
                 assert!(third.waited > second.waited && third.ph.0 <= second.ph.0);
                 // each goes in when the one before is out and the hearth is hot again
-                let turn = first.bake + second.reheat + Minutes(2.0);
-                assert!((second.waited - turn).0.abs() < 1e-6, "{:?} {turn:?}", second.waited);
+                let between = first.bake + second.reheat + Minutes(2.0);
+                assert!(
+                    (second.waited - between).0.abs() < 1e-6,
+                    "{:?} {between:?}",
+                    second.waited
+                );
                 assert_eq!(w.recipe.method.steps.last().unwrap().verb, Verb::Cool);
             },
         );
@@ -475,8 +479,8 @@ mod tests {
             assert!(last.core < first.core - TempRise(5.0), "{:?} {:?}", last.core, first.core);
             assert!(last.bake > first.bake, "{:?} {:?}", last.bake, first.bake);
             let bakes = time(w, Verb::Bake) + time(w, Verb::Vent);
-            let turns: f64 = t.all.iter().map(|t| t.bake.0).sum();
-            assert_eq!(bakes, turns, "the plan bakes each load as long as it needs");
+            let oven_loads: f64 = t.all.iter().map(|t| t.bake.0).sum();
+            assert_eq!(bakes, oven_loads, "the plan bakes each load as long as it needs");
         });
     }
 
@@ -523,9 +527,9 @@ mod tests {
         for plan in plans {
             let way = fitted.way(plan.schedule.path).unwrap();
             let setting = order.setting(&way.recipe).unwrap();
-            let turns = way.turns(&setting, &plan.schedule).unwrap().unwrap();
-            assert_eq!(turns.all.len(), 3);
-            for (k, pair) in turns.all.windows(2).enumerate() {
+            let oven_loads = way.oven_loads(&setting, &plan.schedule).unwrap().unwrap();
+            assert_eq!(oven_loads.all.len(), 3);
+            for (k, pair) in oven_loads.all.windows(2).enumerate() {
                 let between = (pair[1].waited - pair[0].waited).0;
                 assert!(between >= pair[0].bake.0 + pair[1].reheat.0, "{k}: {between}");
             }
@@ -538,8 +542,8 @@ mod tests {
                 .map(|i| plan.schedule.of(i).unwrap().from)
                 .collect();
             // scored in the same step from the second load on
-            let waited = loads[2] + turns.scoring.0 - loads[0];
-            assert!((turns.all[2].waited.0 - waited).abs() < 1e-6);
+            let waited = loads[2] + oven_loads.scoring.0 - loads[0];
+            assert!((oven_loads.all[2].waited.0 - waited).abs() < 1e-6);
             let written: Vec<Option<usize>> =
                 (0..way.recipe.method.steps.len()).map(|i| way.written(i)).collect();
             let kept: Vec<usize> = written.into_iter().flatten().collect();

@@ -9,7 +9,7 @@ use crate::{input, out, plot, table};
 use engine::bake::{BakeSample, BakeTrace, Programme, Resolution};
 use engine::caution::{Caution, MANUALS, cautions};
 use engine::crust::{colour_in_words, gloss_in_words};
-use engine::fit::{Lengths, Turns, can, notes, turns};
+use engine::fit::{Lengths, OvenLoads, can, notes, oven_loads};
 use engine::hearth::{Door, Steam};
 use engine::method::Path;
 use engine::run::{Loads, Setting, Suggestion};
@@ -56,7 +56,7 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     } else {
         (loaded.programme.clone(), loaded.bake(Resolution::Publish), None)
     };
-    let turns = turns(&setting, &schedule, Lengths::Written).map_err(Failure::plain)?;
+    let oven_loads = oven_loads(&setting, &schedule, Lengths::Written).map_err(Failure::plain)?;
     let mut remarks = notes(&setting, path, programme.minutes(), units);
     remarks.extend(trace.notes.iter().map(ToString::to_string));
     let mind = cautions_of(&setting, path, &trace, units);
@@ -96,7 +96,7 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
             "loads": loads.as_ref().map(|l| json!({
                 "pieces": l.pieces, "per_load": l.layout.places.len(), "loads": l.loads,
             })),
-            "turns": turns.as_ref().map(|t| turns_json(t, units)),
+            "oven_loads": oven_loads.as_ref().map(|t| oven_loads_json(t, units)),
             "notes": remarks, "cautions": mind,
         });
         return out::json(&document("bake", body), to);
@@ -128,7 +128,7 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
         let size = format!("{} × {}, the door below", l.width.show(units), l.depth.show(units));
         let _ = writeln!(text, "  {}", table::dim(&size));
     }
-    let later = turns.iter().flat_map(|t| t.words(units)).collect::<Vec<_>>().join(" ");
+    let later = oven_loads.iter().flat_map(|t| t.words(units)).collect::<Vec<_>>().join(" ");
     if !later.is_empty() {
         let _ = writeln!(text, "{}", table::wrapped(&later, 0, 0));
     }
@@ -290,8 +290,8 @@ fn loads_words(l: &Loads) -> String {
 }
 
 /// Load after load as data.
-pub(super) fn turns_json(turns: &Turns, units: Units) -> serde_json::Value {
-    let all: Vec<_> = turns
+pub(super) fn oven_loads_json(oven_loads: &OvenLoads, units: Units) -> serde_json::Value {
+    let all: Vec<_> = oven_loads
         .all
         .iter()
         .map(|t| {
@@ -301,7 +301,7 @@ pub(super) fn turns_json(turns: &Turns, units: Units) -> serde_json::Value {
             })
         })
         .collect();
-    json!({ "wait": turns.place.name(), "words": turns.words(units), "all": all })
+    json!({ "wait": oven_loads.place.name(), "words": oven_loads.words(units), "all": all })
 }
 
 fn sample_json(s: &BakeSample) -> serde_json::Value {

@@ -1,6 +1,6 @@
 //! `plan`: a timeline a person can follow at the bench.
 
-use super::bake::{fits_the_oven, turns_json};
+use super::bake::{fits_the_oven, oven_loads_json};
 use super::document;
 use super::ferment::{closing, slack_json};
 use crate::args::PlanArgs;
@@ -8,7 +8,7 @@ use crate::fail::Failure;
 use crate::when::{Clock, day, time};
 use crate::{csv, ics, input, out, plot, table};
 use engine::caution::{Caution, MANUALS, cautions};
-use engine::fit::{Fitted, Order, Turns, Way, can, notes, plan_in_oven};
+use engine::fit::{Fitted, Order, OvenLoads, Way, can, notes, plan_in_oven};
 use engine::hours::Blocked;
 use engine::method::{Verb, Window};
 use engine::plan::{Breach, Outcome, Plan, Remedy, Request, path_words, plan};
@@ -140,7 +140,7 @@ struct InOven {
     words: Vec<String>,
     /// Cautions at the steps they belong to.
     cautions: Vec<(usize, String)>,
-    turns: Option<Turns>,
+    oven_loads: Option<OvenLoads>,
 }
 
 impl InOven {
@@ -154,17 +154,17 @@ impl Here<'_> {
     fn oven(&self, plan: &Plan, units: Units) -> Result<InOven, Failure> {
         let setting = &self.setting;
         let path = plan.schedule.path;
-        let turns = self.way.turns(setting, &plan.schedule).map_err(Failure::plain)?;
-        let first = turns.as_ref().and_then(|t| t.all.first());
+        let oven_loads = self.way.oven_loads(setting, &plan.schedule).map_err(Failure::plain)?;
+        let first = oven_loads.as_ref().and_then(|t| t.all.first());
         let mut words = changes_words(self.way);
-        let loads = turns.iter().flat_map(|t| t.words(units)).collect::<Vec<_>>().join(" ");
+        let loads = oven_loads.iter().flat_map(|t| t.words(units)).collect::<Vec<_>>().join(" ");
         if !loads.is_empty() {
             words.push(loads);
             if self.way.put_in.is_empty() {
                 words.push("note: the steps as written are those of one load.".into());
             }
         }
-        for t in turns.iter().flat_map(|t| &t.all).filter(|t| t.done.is_none()) {
+        for t in oven_loads.iter().flat_map(|t| &t.all).filter(|t| t.done.is_none()) {
             let core = t.end.map_or(t.core, |e| e.core);
             words.push(format!(
                 "note: load {} is not done as the recipe asks after {}: its core is at {}. Look at it with grigne bake.",
@@ -191,7 +191,7 @@ impl Here<'_> {
                 Some((at.or_else(load)?.step, c.words(units)))
             })
             .collect();
-        Ok(InOven { words, cautions, turns })
+        Ok(InOven { words, cautions, oven_loads })
     }
 }
 
@@ -319,7 +319,7 @@ fn as_json(ways: &Ways<'_>, plan: &Plan, units: Units) -> Result<serde_json::Val
         "path": plan.schedule.path.words(), "cost": plan.cost, "steps": steps,
         "ready": plan.schedule.ready(), "slack": slack_json(&plan.slack), "trace": plan.trace,
         "notes": plan.trace.notes.iter().map(|n| n.tell(units)).collect::<Vec<_>>(),
-        "oven": oven.words, "turns": oven.turns.as_ref().map(|t| turns_json(t, units)),
+        "oven": oven.words, "oven_loads": oven.oven_loads.as_ref().map(|t| oven_loads_json(t, units)),
     }))
 }
 

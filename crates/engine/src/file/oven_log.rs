@@ -78,10 +78,9 @@ fn wrong(points: &[Point], whole: Range<usize>, field: &str) -> Option<Problem> 
 
 /// `"5 min 205 °C"`: a duration, a blank, a temperature.
 fn point(t: &Text<'_>) -> Option<Point> {
-    let blanks = t.value.char_indices().filter(|(_, c)| c.is_whitespace());
+    let mut blanks = t.value.char_indices().filter(|(_, c)| c.is_whitespace());
     let (at, shown) = blanks
-        .filter_map(|(i, _)| Some((t.value[..i].parse().ok()?, t.value[i..].trim().parse().ok()?)))
-        .next()?;
+        .find_map(|(i, _)| Some((t.value[..i].parse().ok()?, t.value[i..].trim().parse().ok()?)))?;
     Some(Point { span: t.span.clone(), field: t.field.clone(), at, shown })
 }
 
@@ -237,15 +236,12 @@ mod tests {
     use super::*;
 
     fn told(text: &str) -> String {
-        let problems = read_oven_log(text).unwrap_err();
-        problems
-            .iter()
-            .map(|p| {
-                let hint = p.hint.as_deref().unwrap_or_default();
-                format!("{}: {}: {} | {hint}\n", p.line(text), p.field, p.message)
-            })
-            .collect::<String>()
-            .replace('\u{a0}', " ")
+        let mut out = String::new();
+        for p in read_oven_log(text).unwrap_err() {
+            let hint = p.hint.as_deref().unwrap_or_default();
+            writeln!(out, "{}: {}: {} | {hint}", p.line(text), p.field, p.message).unwrap();
+        }
+        out.replace('\u{a0}', " ")
     }
 
     #[test]

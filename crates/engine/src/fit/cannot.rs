@@ -165,7 +165,7 @@ pub fn notes(setting: &Setting<'_>, path: Path, bake: Minutes, units: Units) -> 
     let log = &kitchen.oven.log;
     if let Some(ends) = log.ends() {
         out.push(format!(
-            "oven air and walls follow the log of this oven, {} long: set points, fan and door are those of that day",
+            "oven air and walls follow the log of this oven, {} long, whatever set points and door do",
             ends.show()
         ));
         if bake > ends {

@@ -35,7 +35,7 @@ pub enum Lengths {
 
 /// One load: its dough and its bake.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Turn {
+pub struct OvenLoad {
     /// Counted from 1.
     pub load: u32,
     /// How long after the first load it goes in.
@@ -79,15 +79,15 @@ pub enum Why {
 
 /// All loads of a batch.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Turns {
+pub struct OvenLoads {
     /// First to last; one when everything fits.
-    pub all: Vec<Turn>,
+    pub all: Vec<OvenLoad>,
     /// Where the later loads wait.
     pub place: Place,
     /// Why there.
     pub why: Why,
     /// The last load had it waited at the other place.
-    pub elsewhere: Option<(Place, Turn)>,
+    pub elsewhere: Option<(Place, OvenLoad)>,
     /// Pieces are scored load by load: time this takes.
     pub scoring: Minutes,
     /// The window the dough was in before the oven.
@@ -134,9 +134,9 @@ impl Waiting<'_, '_> {
     }
 
     /// All loads, the later ones waiting at one place.
-    fn turns(&self, place: Place) -> Vec<Turn> {
+    fn oven_loads(&self, place: Place) -> Vec<OvenLoad> {
         let setting = self.setting;
-        let mut out: Vec<Turn> = Vec::new();
+        let mut out: Vec<OvenLoad> = Vec::new();
         let (mut loading, mut reheat) = (self.first, Minutes(0.0));
         for load in 1..=self.loads {
             if let Some(&t) = self.planned.get(load as usize - 1) {
@@ -170,7 +170,7 @@ impl Waiting<'_, '_> {
                 }
             };
             let off = self.proof.as_ref().map_or(0.0, |s| off_target(s, &lump));
-            out.push(Turn {
+            out.push(OvenLoad {
                 load,
                 waited: Minutes(loading - self.first),
                 rise: lump.rise(),
@@ -191,8 +191,8 @@ impl Waiting<'_, '_> {
                 .and_then(|s| recovery(&s, oven, sag, READY_WITHIN))
                 .map_or(Minutes(5.0), |t| Minutes(5.0 * (t.0 / 5.0).ceil()));
             let steps = &setting.recipe.method.steps;
-            let turn = setting.oven_steps(self.path, 1);
-            let busy: f64 = turn
+            let one = setting.oven_steps(self.path, 1);
+            let busy: f64 = one
                 .iter()
                 .map(|&i| &steps[i])
                 .filter(|s| s.verb != Verb::Cool)
@@ -208,21 +208,21 @@ impl Waiting<'_, '_> {
 ///
 /// # Errors
 /// [`RunError`] when something cannot be mixed.
-pub fn turns(
+pub fn oven_loads(
     setting: &Setting<'_>,
     schedule: &Schedule,
     lengths: Lengths,
-) -> Result<Option<Turns>, RunError> {
-    turns_at(setting, schedule, lengths, false)
+) -> Result<Option<OvenLoads>, RunError> {
+    oven_loads_at(setting, schedule, lengths, false)
 }
 
-/// As [`turns`]; where they wait was `chosen` before and written into the recipe.
-pub(super) fn turns_at(
+/// As [`oven_loads`]; where they wait was `chosen` before and written into the recipe.
+pub(super) fn oven_loads_at(
     setting: &Setting<'_>,
     schedule: &Schedule,
     lengths: Lengths,
     chosen: bool,
-) -> Result<Option<Turns>, RunError> {
+) -> Result<Option<OvenLoads>, RunError> {
     let steps = &setting.recipe.method.steps;
     let path = schedule.path;
     let line = setting.recipe.method.main_line(path);
@@ -269,17 +269,17 @@ pub(super) fn turns_at(
     let stands = if w.dough.place == Place::Fridge { Place::Fridge } else { Place::Room };
     let other = |p| if p == Place::Fridge { Place::Room } else { Place::Fridge };
     let window = w.proof.as_ref().and_then(|s| s.good);
-    let done = |all: Vec<Turn>, place, why, elsewhere: Option<Vec<Turn>>| {
+    let done = |all: Vec<OvenLoad>, place, why, elsewhere: Option<Vec<OvenLoad>>| {
         let last = elsewhere.and_then(|mut e| e.pop()).map(|t| (other(place), t));
         let scoring = Minutes(scoring);
-        Turns { all, place, why, elsewhere: last, scoring, window }
+        OvenLoads { all, place, why, elsewhere: last, scoring, window }
     };
     if loads == 1 {
-        return Ok(Some(done(w.turns(stands), stands, Why::Stays, None)));
+        return Ok(Some(done(w.oven_loads(stands), stands, Why::Stays, None)));
     }
     let named = steps[line[at]].wait;
     let asked = named.unwrap_or(stands);
-    let (here, there) = (w.turns(asked), w.turns(other(asked)));
+    let (here, there) = (w.oven_loads(asked), w.oven_loads(other(asked)));
     Ok(Some(match (named, better(&there, &here)) {
         (Some(_), _) if !chosen => done(here, asked, Why::Named, Some(there)),
         (None, Some(why)) => done(there, other(asked), why, Some(here)),
@@ -292,10 +292,10 @@ pub(super) fn turns_at(
 }
 
 /// Why one way to wait is better than another, if it is.
-fn better(one: &[Turn], other: &[Turn]) -> Option<Why> {
-    let tired = |x: &[Turn]| x.iter().filter(|t| t.overproofed).count();
-    let worst = |x: &[Turn]| x.iter().map(|t| t.off).fold(0.0, f64::max);
-    let strayed = |x: &[Turn]| {
+fn better(one: &[OvenLoad], other: &[OvenLoad]) -> Option<Why> {
+    let tired = |x: &[OvenLoad]| x.iter().filter(|t| t.overproofed).count();
+    let worst = |x: &[OvenLoad]| x.iter().map(|t| t.off).fold(0.0, f64::max);
+    let strayed = |x: &[OvenLoad]| {
         let first = x.first().map_or(0.0, |t| t.rise.0);
         x.iter().map(|t| (t.rise.0 - first).abs()).fold(0.0, f64::max)
     };
@@ -314,7 +314,7 @@ fn place_words(place: Place) -> &'static str {
     if place == Place::Fridge { "in the fridge" } else { "on the bench" }
 }
 
-impl Turns {
+impl OvenLoads {
     /// What the waiting does and why it is there, a few sentences; empty with one load.
     pub fn words(&self, units: Units) -> Vec<String> {
         let (Some(first), Some(last)) = (self.all.first(), self.all.last()) else {
@@ -323,7 +323,7 @@ impl Turns {
         if self.all.len() < 2 {
             return Vec::new();
         }
-        let state = |t: &Turn| {
+        let state = |t: &OvenLoad| {
             let tired = if t.overproofed { ", past its best" } else { "" };
             format!("risen {:.0} %, pH {}{tired}", t.rise.0, t.ph.show())
         };
@@ -334,7 +334,7 @@ impl Turns {
             first.core.show(units),
             place_words(self.place)
         )];
-        let baked = |t: &Turn| match t.done {
+        let baked = |t: &OvenLoad| match t.done {
             Some(at) => format!("done after {:.0} min", at.0),
             None => format!("not done after {:.0} min", t.bake.0),
         };

@@ -132,9 +132,9 @@ impl Setting<'_> {
         let steps = &self.recipe.method.steps;
         let line = self.recipe.method.main_line(path);
         let from = line.iter().position(|&i| steps[i].verb == Verb::Load).unwrap_or(line.len());
-        let turns: Vec<&[usize]> = line[from..].split(|&i| steps[i].verb == Verb::Reheat).collect();
-        let turn = turns.get(load.max(1) as usize - 1).or(turns.first());
-        turn.map_or(Vec::new(), |t| t.to_vec())
+        let loads: Vec<&[usize]> = line[from..].split(|&i| steps[i].verb == Verb::Reheat).collect();
+        let one = loads.get(load.max(1) as usize - 1).or(loads.first());
+        one.map_or(Vec::new(), |l| l.to_vec())
     }
 
     /// The recipe's oven steps of one load, counted from 1, as a programme for this kitchen.
