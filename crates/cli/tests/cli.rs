@@ -301,6 +301,15 @@ fn what_an_oven_cannot_do_is_refused_by_bake_and_plan_alike() {
 }
 
 #[test]
+fn more_loads_than_anybody_bakes_are_refused() {
+    for verb in [&["bake"][..], &["plan", "--ready", "Sat 18:00"]] {
+        let many = [RECIPE, "-k", KITCHEN, NOW[0], NOW[1], "--pieces", "2000"];
+        let told = refused(&[verb, &many].concat());
+        assert!(told.contains("2000 pieces make 1000 loads") && told.contains("help:"), "{told}");
+    }
+}
+
+#[test]
 fn nothing_to_bake_is_refused() {
     for (how, much) in [("--pieces", "0"), ("--dough", "0 g"), ("--flour", "0 g")] {
         for verb in [&["bake"][..], &["plan", "--ready", "Sat 18:00"]] {

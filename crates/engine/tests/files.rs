@@ -233,6 +233,31 @@ fn a_kitchen_with_impossible_hours() {
     );
 }
 
+/// Blocks of TOML in a page.
+fn documented(page: &str) -> Vec<&str> {
+    page.split("```toml\n").skip(1).map(|b| b.split("```").next().unwrap()).collect()
+}
+
+/// What the pages show whole reads: the minimal recipe, its oven said in full, the kitchen, the log.
+#[test]
+fn what_the_pages_show_reads() {
+    let recipes = documented(include_str!("../../../docs/recipe-file.md"));
+    let minimal = recipes[0];
+    read_recipe(minimal).unwrap_or_else(|p| panic!("{}", tell(minimal, &p)));
+    let oven = recipes.iter().find(|b| b.contains("liner")).unwrap();
+    let with = minimal.split("[[step]]\ndo = \"load\"").next().unwrap().to_owned() + oven;
+    let r = read_recipe(&with).unwrap_or_else(|p| panic!("{}", tell(&with, &p)));
+    assert_eq!(r.method.steps.last().unwrap().place, Place::OvenOff);
+    let kitchens = documented(include_str!("../../../docs/kitchen-file.md"));
+    let whole = kitchens.last().unwrap();
+    let k = read_kitchen(whole).unwrap_or_else(|p| panic!("{}", tell(whole, &p)));
+    assert!(k.pot.is_some() && k.hearth.is_some());
+    let log = kitchens.iter().find(|b| b.contains("log_knob")).unwrap();
+    let log = format!("name = \"k\"\n{log}");
+    let k = read_kitchen(&log).unwrap_or_else(|p| panic!("{}", tell(&log, &p)));
+    assert!(k.oven.log.points.len() > 3);
+}
+
 /// The plain recipe with the oven said in full.
 const OVEN: &str = r#"
 [[step]]

@@ -1,5 +1,6 @@
 //! What an oven, a hearth or a kitchen cannot do, and what to know before using them so.
 
+use super::loads::LOADS_MAX;
 use super::{Celsius, Minutes, Path, Setting};
 use crate::layout::weight_note;
 use crate::method::Liner;
@@ -17,6 +18,13 @@ pub enum Cannot {
         width: Millimetres,
         /// Of the hearth, front to back.
         depth: Millimetres,
+    },
+    /// More loads than a baker can stand by.
+    TooManyLoads {
+        /// Pieces in the batch.
+        pieces: u32,
+        /// Loads they make.
+        loads: u32,
     },
     /// No bake step on this path.
     NoBake,
@@ -53,6 +61,10 @@ impl fmt::Display for Cannot {
                 width.0 / 10.0,
                 depth.0 / 10.0
             ),
+            Self::TooManyLoads { pieces, loads } => write!(
+                f,
+                "{pieces} pieces make {loads} loads in this oven; at most {LOADS_MAX} are followed"
+            ),
             Self::NoBake => write!(f, "the recipe has no bake step"),
             Self::TooHot { asked, most } => write!(
                 f,
@@ -80,6 +92,9 @@ impl Cannot {
             Self::HearthTooSmall { .. } => {
                 "make shorter pieces, or name a larger hearth in the kitchen file"
             }
+            Self::TooManyLoads { .. } => {
+                "make fewer pieces, or name a larger hearth in the kitchen file"
+            }
             Self::NoBake => "add a [[step]] with do = \"bake\"",
             Self::TooHot { .. } => {
                 "lower the bake steps, or say in [oven] of the kitchen file what it reaches (most)"
@@ -104,6 +119,11 @@ pub fn can(setting: &Setting<'_>, path: Path) -> Result<(), Cannot> {
     {
         let (length, _) = setting.recipe.yields.footprint();
         return Err(Cannot::HearthTooSmall { length, width: l.width, depth: l.depth });
+    }
+    if let Some((pieces, loads)) = setting.loads().and_then(|l| Some((l.pieces, l.loads?)))
+        && loads > LOADS_MAX
+    {
+        return Err(Cannot::TooManyLoads { pieces, loads });
     }
     let programme = setting.programme(path, 1);
     if programme.stages.is_empty() {

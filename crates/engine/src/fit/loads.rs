@@ -22,6 +22,10 @@ const LONGER: Minutes = Minutes(30.0);
 const ALIKE: f64 = 0.05;
 /// Rises nearer than this are alike, %. Ours.
 const ALIKE_RISE: f64 = 1.0;
+/// So many loads are told one by one.
+const TOLD: usize = 5;
+/// More loads than this are not followed: two days at the oven. Ours.
+pub(super) const LOADS_MAX: u32 = 48;
 
 /// How long the loads bake.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -134,7 +138,7 @@ impl Waiting<'_, '_> {
     }
 
     /// All loads, the later ones waiting at one place.
-    fn oven_loads(&self, place: Place) -> Vec<OvenLoad> {
+    fn oven_loads(&self, place: Place, resolution: Resolution) -> Vec<OvenLoad> {
         let setting = self.setting;
         let mut out: Vec<OvenLoad> = Vec::new();
         let (mut loading, mut reheat) = (self.first, Minutes(0.0));
@@ -155,7 +159,7 @@ impl Waiting<'_, '_> {
                 Lengths::Written => written,
                 Lengths::UntilDone => written * 2.0 + LONGER,
             };
-            let trace = loaded.clone().for_minutes(longer).bake(Resolution::Publish);
+            let trace = loaded.clone().for_minutes(longer).bake(resolution);
             let done = trace.done.all;
             let bake = match self.lengths {
                 Lengths::Written => written,
@@ -204,7 +208,8 @@ impl Waiting<'_, '_> {
     }
 }
 
-/// The loads of a batch along a schedule; none when it never loads, or not one piece fits.
+/// The loads of a batch along a schedule; none when it never loads, not one piece fits, or they
+/// are more than are followed.
 ///
 /// # Errors
 /// [`RunError`] when something cannot be mixed.
@@ -232,7 +237,7 @@ pub(super) fn oven_loads_at(
         Some(l) => l.loads,
         None => Some(1),
     };
-    let Some(loads) = loads else { return Ok(None) };
+    let Some(loads) = loads.filter(|n| *n <= LOADS_MAX) else { return Ok(None) };
     let before = &line[..at];
     let scored = before.iter().rev().take_while(|&&i| steps[i].verb == Verb::Score).count();
     let scores: Vec<Step> = before[at - scored..].iter().map(|&i| steps[i].clone()).collect();
@@ -275,18 +280,21 @@ pub(super) fn oven_loads_at(
         OvenLoads { all, place, why, elsewhere: last, scoring, window }
     };
     if loads == 1 {
-        return Ok(Some(done(w.oven_loads(stands), stands, Why::Stays, None)));
+        return Ok(Some(done(w.oven_loads(stands, Resolution::Publish), stands, Why::Stays, None)));
     }
     let named = steps[line[at]].wait;
     let asked = named.unwrap_or(stands);
-    let (here, there) = (w.oven_loads(asked), w.oven_loads(other(asked)));
+    // the coarse bake sets the times well enough to choose by
+    let at = |place| w.oven_loads(place, Resolution::Preview);
+    let (here, there) = (at(asked), at(other(asked)));
+    let fine = |place| w.oven_loads(place, Resolution::Publish);
     Ok(Some(match (named, better(&there, &here)) {
-        (Some(_), _) if !chosen => done(here, asked, Why::Named, Some(there)),
-        (None, Some(why)) => done(there, other(asked), why, Some(here)),
+        (Some(_), _) if !chosen => done(fine(asked), asked, Why::Named, Some(there)),
+        (None, Some(why)) => done(fine(other(asked)), other(asked), why, Some(here)),
         // chosen for a dough that was very nearly this one, or nothing to choose
         _ => {
             let why = better(&here, &there).unwrap_or(Why::Stays);
-            done(here, asked, why, Some(there))
+            done(fine(asked), asked, why, Some(there))
         }
     }))
 }
@@ -338,7 +346,9 @@ impl OvenLoads {
             Some(at) => format!("done after {:.0} min", at.0),
             None => format!("not done after {:.0} min", t.bake.0),
         };
-        for t in &self.all[1..] {
+        // of many loads the next and the last
+        let told = |t: &&OvenLoad| self.all.len() <= TOLD || t.load == 2 || t.load == last.load;
+        for t in self.all[1..].iter().filter(told) {
             let (is, was) = (baked(t), baked(first));
             let beside =
                 if is == was { "as the first".to_owned() } else { format!("the first {was}") };
@@ -350,9 +360,13 @@ impl OvenLoads {
                 t.core.show(units),
             ));
         }
+        let tired = self.all.iter().find(|t| t.overproofed);
         let target = self.window.map_or(String::new(), |w| format!(" ({w})"));
         let mut why = match self.why {
             Why::Named => "The recipe says where they wait".to_owned(),
+            Why::Overproofed if tired.is_some() => {
+                format!("There fewer of them get past their best{target}")
+            }
             Why::Overproofed => format!("They wait there so as not to get past their best{target}"),
             Why::Window => format!("That is nearer to where the proof should end{target}"),
             Why::Alike => "That keeps them more like the first".to_owned(),
@@ -364,11 +378,11 @@ impl OvenLoads {
                 write!(why, "; {} load {} would have {}", place_words(*place), t.load, state(t));
         }
         out.push(format!("{why}."));
-        if last.overproofed {
-            out.push(
-                "note: the last load gets past its best: make fewer pieces, or shape the later ones later."
-                    .into(),
-            );
+        if let Some(t) = tired.filter(|t| t.load > 1) {
+            out.push(format!(
+                "note: from load {} on they are past their best: make fewer pieces, or shape the later ones later.",
+                t.load
+            ));
         }
         out
     }
