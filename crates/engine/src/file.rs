@@ -6,9 +6,11 @@
 //! place in the text, the field's path, what is wrong and how to mend it.
 
 mod kitchen;
+mod oven_log;
 mod recipe;
 
 pub use kitchen::{read_kitchen, write_kitchen};
+pub use oven_log::read_oven_log;
 pub use recipe::{read_recipe, write_recipe};
 
 use std::cell::RefCell;

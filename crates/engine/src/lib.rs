@@ -26,6 +26,7 @@ pub mod bake;
 pub mod crust;
 pub mod hearth;
 
+pub mod caution;
 pub mod fit;
 pub mod plan;
 pub mod readiness;

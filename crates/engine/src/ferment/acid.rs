@@ -28,7 +28,7 @@ impl<L: Lanes> Composition<L> {
     /// Lac/(1+10^(3.86−p)) + Ac/(1+10^(4.76−p)) − 10^(3−p)·W = b (p0 − p)
     /// ```
     /// Strictly increasing in p: Newton's steps, kept inside a shrinking bracket. The last
-    /// step is below 1e-5, its error below 1e-9 wherever the search starts.
+    /// step is below 1e-6, its error below 1e-11 wherever the search starts.
     #[inline(always)]
     pub(super) fn acidity(&self, lactate: L, acetate: L, start: L) -> Acidity<L> {
         let (mut lo, mut hi) = (L::splat(2.5), L::splat(8.0));
@@ -49,7 +49,7 @@ impl<L: Lanes> Composition<L> {
             let slope =
                 (lactate * b * (-b + 1.0) + acetate * a * (-a + 1.0) + free) * LN_10 + self.buffer;
             let step = -f / slope;
-            let last = step.size().below(L::splat(1e-5));
+            let last = step.size().below(L::splat(1e-6));
             // first order is enough for so small a move
             let here = -a + 1.0 - L::select(last, a * (-a + 1.0) * step * LN_10, L::splat(0.0));
             undissociated = L::select(going, here, undissociated);

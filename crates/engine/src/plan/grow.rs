@@ -447,7 +447,7 @@ fn off_usual(step: &Step, minutes: f64) -> f64 {
 }
 
 /// Distance of a result from its target: 0 there, 1 at the edge of its window, more outside.
-pub(super) fn off_target(step: &Step, l: &Lump) -> f64 {
+pub(crate) fn off_target(step: &Step, l: &Lump) -> f64 {
     let Some(window) = step.good else { return 0.0 };
     let (lo, hi) = match window {
         Window::Rise(a, b) => (a.0, b.0),
