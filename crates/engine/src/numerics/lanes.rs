@@ -83,8 +83,11 @@ pub trait Lanes:
     fn power_of_two(magic: Self) -> Self;
     /// `x = m·2^k` with `m` in 1/√2..√2: `(m, k)`, for positive normal `x`; see [`ln`].
     fn split(self) -> (Self, Self);
-    /// Runs `f` compiled for this register's instructions.
+    /// Runs `f` compiled for this register's instructions; `f` has to be small, see
+    /// [`Kernel`].
     fn with<R>(f: impl FnOnce() -> R) -> R;
+    /// Runs a kernel compiled for this register's instructions.
+    fn compute<K: Kernel>(kernel: K) -> K::Out;
 
     /// `self > other`; false where either is NaN.
     #[inline(always)]
@@ -138,6 +141,17 @@ pub trait Lanes:
     fn all_finite(self) -> bool {
         (0..Self::N).all(|i| self.lane(i).is_finite())
     }
+}
+
+/// Much work on lanes, in the place of a closure.
+///
+/// A large closure may stay a function of its own, without the register's instructions, and is
+/// then ten times slower than one lane. [`compute`](Self::compute) is to be `inline(always)`.
+pub trait Kernel {
+    /// What it gives.
+    type Out;
+    /// Does it.
+    fn compute(self) -> Self::Out;
 }
 
 mod sealed {
@@ -223,6 +237,10 @@ impl Lanes for f64 {
     #[inline(always)]
     fn with<R>(f: impl FnOnce() -> R) -> R {
         f()
+    }
+    #[inline(always)]
+    fn compute<K: Kernel>(kernel: K) -> K::Out {
+        kernel.compute()
     }
 }
 

@@ -8,7 +8,7 @@
     reason = "must end up inside a function compiled for the register"
 )]
 
-use super::{Lanes, Mask, functions};
+use super::{Kernel, Lanes, Mask, functions};
 use std::arch::x86_64::{
     __m256d, __m512d, __mmask8, _CMP_EQ_OQ, _CMP_LE_OQ, _CMP_LT_OQ, _mm256_add_epi64,
     _mm256_add_pd, _mm256_and_pd, _mm256_and_si256, _mm256_andnot_pd, _mm256_blendv_pd,
@@ -128,6 +128,15 @@ fn with_avx512<R>(f: impl FnOnce() -> R) -> R {
     f()
 }
 
+#[target_feature(enable = "avx2")]
+fn compute_avx2<K: Kernel>(kernel: K) -> K::Out {
+    kernel.compute()
+}
+#[target_feature(enable = "avx512f")]
+fn compute_avx512<K: Kernel>(kernel: K) -> K::Out {
+    kernel.compute()
+}
+
 const SIGN: f64 = -0.0;
 const SIGN_BIT: i64 = i64::MIN;
 
@@ -232,6 +241,11 @@ impl Lanes for Four {
         // SAFETY: as above: whoever names `Four` has asked `available`
         unsafe { with_avx2(f) }
     }
+    #[inline(always)]
+    fn compute<K: Kernel>(kernel: K) -> K::Out {
+        // SAFETY: as above
+        unsafe { compute_avx2(kernel) }
+    }
 }
 
 impl Lanes for Eight {
@@ -312,6 +326,11 @@ impl Lanes for Eight {
     fn with<R>(f: impl FnOnce() -> R) -> R {
         // SAFETY: as above: whoever names `Eight` has asked `available`
         unsafe { with_avx512(f) }
+    }
+    #[inline(always)]
+    fn compute<K: Kernel>(kernel: K) -> K::Out {
+        // SAFETY: as above
+        unsafe { compute_avx512(kernel) }
     }
 }
 
