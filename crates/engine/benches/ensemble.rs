@@ -9,7 +9,7 @@ use engine::method::Path;
 use engine::numerics::lanes::Width;
 use engine::parameters::ParameterSet;
 use engine::recipe::Recipe;
-use engine::run::{Draw, Setting};
+use engine::run::{Draw, Guide, Setting};
 use jiff::civil::datetime;
 
 fn main() {
@@ -58,7 +58,8 @@ fn by_the_cues(bencher: divan::Bencher<'_, '_>, width: Width) {
     let (recipe, kitchen) = bundled();
     let s = settle(&recipe, &kitchen);
     let n = 1024;
-    bencher
-        .counter(divan::counter::ItemsCount::new(n))
-        .bench_local(|| run(&s, &Follow::Cues(COLD, 0.0), n, draw, width).expect("bundled"));
+    let guide = Guide::cues(&recipe.method);
+    bencher.counter(divan::counter::ItemsCount::new(n)).bench_local(|| {
+        run(&s, &Follow::Guide(COLD, &guide, 0.0), n, draw, width).expect("bundled")
+    });
 }

@@ -6,7 +6,7 @@
 
 use crate::method::Path;
 use crate::numerics::lanes::{Job, Lanes, Width};
-use crate::run::{Draw, Lump, RunError, Schedule, Setting, Told, Walker};
+use crate::run::{Draw, Guide, Lump, RunError, Schedule, Setting, Told, Walker};
 use rayon::prelude::*;
 
 /// How the recipe is followed.
@@ -14,8 +14,8 @@ use rayon::prelude::*;
 pub enum Follow<'s> {
     /// By the clock: every step begins and ends as written.
     Clock(&'s Schedule),
-    /// By the cues, from the first build at this elapsed minute.
-    Cues(Path, f64),
+    /// Step after step by a guide, from the first build at this elapsed minute.
+    Guide(Path, &'s Guide, f64),
 }
 
 /// Where readings are taken: at the end of a step.
@@ -175,9 +175,9 @@ fn one_register<L: Lanes>(
             let (walkers, _) = setting.walk_all(schedule.path, draw, walker)?;
             Ok(walkers.into_iter().flat_map(|w| w.told).collect())
         }
-        Follow::Cues(path, start) => {
+        Follow::Guide(path, guide, start) => {
             let tell = |t: Told<'_, L>| Some((t.step, Read::of(t.from, t.to, t.lump?)));
-            let (lines, _) = setting.follow_lanes(*path, L::splat(*start), draw, tell)?;
+            let (lines, _) = setting.follow_lanes(*path, guide, L::splat(*start), draw, tell)?;
             let lines = lines.into_iter().enumerate();
             Ok(lines
                 .flat_map(|(line, told)| {

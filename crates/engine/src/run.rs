@@ -17,7 +17,8 @@ pub use lump::{Lump, MAX_STEP_MIN};
 pub use oven::{Loaded, Loads, Suggestion};
 pub(crate) use trace::from_one;
 pub use trace::{Line, Note, Sample, Span, TIRED, Trace, WaterUse};
-use walk::{ByCue, UpTo};
+use walk::{ByGuide, UpTo};
+pub use walk::{Guide, Rule};
 pub(crate) use walk::{Making, Told, Walker};
 
 use crate::culture::Culture;
@@ -554,7 +555,8 @@ impl<'a> Setting<'a> {
     pub fn follow(&self, path: Path, start: f64) -> Result<Schedule, RunError> {
         let method = &self.recipe.method;
         let span = |t: Told<'_, f64>| Span { step: t.step, from: t.from, to: t.to };
-        let (lines, _) = self.follow_lanes(path, start, &Draw::as_written(), span)?;
+        let cues = Guide::cues(method);
+        let (lines, _) = self.follow_lanes(path, &cues, start, &Draw::as_written(), span)?;
         let mut spans: Vec<Span> = lines.into_iter().flatten().collect();
         let load = spans.iter().find(|s| self.step(s.step).verb == Verb::Load).copied();
         if let (Some(load), Some(p)) = (load, method.preheat(path)) {
@@ -563,18 +565,20 @@ impl<'a> Setting<'a> {
         Ok(Schedule { path, spans })
     }
 
-    /// As [`follow`](Self::follow) for several kitchens: what `tell` makes of every step, by line
-    /// (preferments, soakers, the dough), and the dough at its loading.
+    /// As [`follow`](Self::follow) for several kitchens and by any guide: what `tell` makes of
+    /// every step, by line (preferments, soakers, the dough), and the dough at its loading.
     pub(crate) fn follow_lanes<L: Lanes, T>(
         &self,
         path: Path,
+        guide: &Guide,
         start: L,
         draw: &Draw<L>,
         tell: impl Fn(Told<'_, L>) -> T,
     ) -> Result<(Vec<Vec<T>>, Option<Lump<L>>), RunError> {
         let method = &self.recipe.method;
         let mut told = Vec::new();
-        let total = |steps: &[usize]| steps.iter().map(|&i| usual(self.step(i)).0).sum::<f64>();
+        let time = |i: usize| guide.time(i, self.step(i)).0;
+        let total = |steps: &[usize]| steps.iter().map(|&i| time(i)).sum::<f64>();
         let main = method.main_line(path);
         let mixing = main.iter().position(|&i| self.step(i).verb == Verb::Mix).unwrap_or(0);
         let before_mix = total(&main[..mixing]);
@@ -587,43 +591,43 @@ impl<'a> Setting<'a> {
         let mut mix_at = start + before_mix;
         let mut first = Vec::new();
         for (p, steps) in lines.iter().enumerate() {
-            let mut by_cue = ByCue::from(start, &tell);
-            let lump = self.walk(&Making::Preferment(p), steps, &mut by_cue, draw)?;
-            mix_at = mix_at.larger(by_cue.t);
-            first.push((by_cue, lump));
+            let mut reader = ByGuide::from(start, guide, &tell);
+            let lump = self.walk(&Making::Preferment(p), steps, &mut reader, draw)?;
+            mix_at = mix_at.larger(reader.t);
+            first.push((reader, lump));
         }
         for steps in &soakers {
             mix_at = mix_at.larger(start + total(steps));
         }
         // each preferment started later, so that all are ripe together
         let mut ripe = Vec::new();
-        for (p, (mut by_cue, mut lump)) in first.into_iter().enumerate() {
-            if !by_cue.t.same(mix_at).all() {
-                by_cue = ByCue::from(start + mix_at - by_cue.t, &tell);
-                lump = self.walk(&Making::Preferment(p), &lines[p], &mut by_cue, draw)?;
-                if let (Some((step, from)), Some(l)) = (by_cue.last, lump.as_mut()) {
+        for (p, (mut reader, mut lump)) in first.into_iter().enumerate() {
+            if !reader.t.same(mix_at).all() {
+                reader = ByGuide::from(start + mix_at - reader.t, guide, &tell);
+                lump = self.walk(&Making::Preferment(p), &lines[p], &mut reader, draw)?;
+                if let (Some((step, from)), Some(l)) = (reader.last, lump.as_mut()) {
                     // a room that changes through the day makes it a little early or late
-                    l.rest(self, by_cue.t, mix_at, l.longest_min, |_, _| {});
-                    by_cue.told.pop();
-                    by_cue.told.push(tell(Told { step, from, to: mix_at, lump: Some(&*l) }));
+                    l.rest(self, reader.t, mix_at, l.longest_min, |_, _| {});
+                    reader.told.pop();
+                    reader.told.push(tell(Told { step, from, to: mix_at, lump: Some(&*l) }));
                 }
             }
             ripe.extend(lump);
-            told.push(by_cue.told);
+            told.push(reader.told);
         }
         for steps in &soakers {
             let mut t = mix_at - total(steps);
             let mut soaked = Vec::new();
             for &step in steps {
-                let to = t + usual(self.step(step)).0;
+                let to = t + time(step);
                 soaked.push(tell(Told { step, from: t, to, lump: None }));
                 t = to;
             }
             told.push(soaked);
         }
-        let mut by_cue = ByCue::from(mix_at - before_mix, &tell);
-        let dough = self.walk(&Making::Dough(&ripe), &main, &mut by_cue, draw)?;
-        told.push(by_cue.told);
+        let mut reader = ByGuide::from(mix_at - before_mix, guide, &tell);
+        let dough = self.walk(&Making::Dough(&ripe), &main, &mut reader, draw)?;
+        told.push(reader.told);
         Ok((told, dough))
     }
 

@@ -1,8 +1,9 @@
 //! Walking the steps of one line: the builds of a preferment, or the dough itself.
 
 use super::{Draw, Lump, MAX_STEP_MIN, RunError, Schedule, Setting, usual};
-use crate::method::{End, Path, Verb};
+use crate::method::{End, Method, Path, Step, Verb};
 use crate::numerics::lanes::Lanes;
+use quantity::{Celsius, Minutes};
 
 /// What a line makes.
 pub(crate) enum Making<'l, L = f64> {
@@ -88,8 +89,61 @@ impl Setting<'_> {
     }
 }
 
-/// Goes by cues and usual times, one step after another; tells of each.
-pub(super) struct ByCue<'f, L, T, F> {
+/// How a baker tells that a step is over.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Rule {
+    /// By its cue where it has one, else after its usual time.
+    Cue,
+    /// After a time.
+    Time(Minutes),
+    /// After a time by the dough's temperature at its beginning: rising temperatures, straight
+    /// lines between them, flat outside.
+    Table(Vec<(Celsius, Minutes)>),
+}
+
+/// A rule for every step of the method.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Guide(pub Vec<Rule>);
+
+impl Guide {
+    /// By the cues.
+    pub fn cues(method: &Method) -> Self {
+        Self(vec![Rule::Cue; method.steps.len()])
+    }
+
+    /// By the clock: every step takes the time it takes in a schedule.
+    pub fn clock(method: &Method, schedule: &Schedule) -> Self {
+        let rule = |i| {
+            schedule.of(i).map_or(Rule::Cue, |s: super::Span| Rule::Time(Minutes(s.to - s.from)))
+        };
+        Self((0..method.steps.len()).map(rule).collect())
+    }
+
+    /// How long a step takes that no dough decides.
+    pub(super) fn time(&self, step: usize, as_written: &Step) -> Minutes {
+        match self.0.get(step) {
+            Some(Rule::Time(t)) => *t,
+            _ => usual(as_written),
+        }
+    }
+}
+
+/// A time from a table of times by temperature.
+#[inline(always)]
+fn looked_up<L: Lanes>(table: &[(Celsius, Minutes)], t: L) -> L {
+    let Some(first) = table.first() else { return L::splat(0.0) };
+    let mut at = L::splat(first.1.0);
+    for pair in table.windows(2) {
+        let ((t0, a), (t1, b)) = (pair[0], pair[1]);
+        let part = ((t - t0.0) / (t1.0 - t0.0).max(1e-9)).within(0.0, 1.0);
+        at += part * (b.0 - a.0);
+    }
+    at
+}
+
+/// Follows a guide, one step after another; tells of each.
+pub(super) struct ByGuide<'f, L, T, F> {
+    pub(super) guide: &'f Guide,
     pub(super) t: L,
     pub(super) told: Vec<T>,
     /// The last step told of, and when it began.
@@ -97,26 +151,32 @@ pub(super) struct ByCue<'f, L, T, F> {
     pub(super) tell: &'f F,
 }
 
-impl<'f, L, T, F> ByCue<'f, L, T, F> {
-    pub(super) fn from(t: L, tell: &'f F) -> Self {
-        Self { t, told: Vec::new(), last: None, tell }
+impl<'f, L, T, F> ByGuide<'f, L, T, F> {
+    pub(super) fn from(t: L, guide: &'f Guide, tell: &'f F) -> Self {
+        Self { guide, t, told: Vec::new(), last: None, tell }
     }
 }
 
-impl<L: Lanes, T, F: Fn(Told<'_, L>) -> T> Walker<L> for ByCue<'_, L, T, F> {
+impl<L: Lanes, T, F: Fn(Told<'_, L>) -> T> Walker<L> for ByGuide<'_, L, T, F> {
     fn begins(&mut self, _: usize) -> Option<L> {
         Some(self.t)
     }
     fn pass(&mut self, setting: &Setting<'_>, step: usize, from: L, lump: Option<&mut Lump<L>>) {
         let s = setting.step(step);
-        let (to, lump) = match (s.end, lump) {
-            (End::Cue { .. }, Some(l)) => (l.rest_until(setting, s, from), Some(&*l)),
-            (_, Some(l)) => {
-                let to = from + usual(s).0;
+        let (to, lump) = match (self.guide.0.get(step), s.end, lump) {
+            (Some(Rule::Cue), End::Cue { .. }, Some(l)) => {
+                (l.rest_until(setting, s, from), Some(&*l))
+            }
+            (rule, _, Some(l)) => {
+                let minutes = match rule {
+                    Some(Rule::Table(table)) => looked_up(table, l.as_read()),
+                    _ => L::splat(self.guide.time(step, s).0),
+                };
+                let to = from + minutes;
                 l.rest(setting, from, to, l.longest_min, |_, _| {});
                 (to, Some(&*l))
             }
-            (_, None) => (from + usual(s).0, None),
+            (_, _, None) => (from + self.guide.time(step, s).0, None),
         };
         self.told.push((self.tell)(Told { step, from, to, lump }));
         self.last = Some((step, from));
