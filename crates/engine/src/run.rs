@@ -605,11 +605,14 @@ impl<'a> Setting<'a> {
             if !reader.t.same(mix_at).all() {
                 reader = ByGuide::from(start + mix_at - reader.t, guide, &tell);
                 lump = self.walk(&Making::Preferment(p), &lines[p], &mut reader, draw)?;
-                if let (Some((step, from)), Some(l)) = (reader.last, lump.as_mut()) {
+                if let (Some((step, from, as_read)), Some(l)) = (reader.last, lump.as_mut()) {
                     // a room that changes through the day makes it a little early or late
                     l.rest(self, reader.t, mix_at, l.longest_min, |_, _| {});
                     reader.told.pop();
-                    reader.told.push(tell(Told { step, from, to: mix_at, lump: Some(&*l) }));
+                    reader.told.push({
+                        let lump = Some(&*l);
+                        tell(Told { step, from, to: mix_at, as_read, lump })
+                    });
                 }
             }
             ripe.extend(lump);
@@ -620,7 +623,7 @@ impl<'a> Setting<'a> {
             let mut soaked = Vec::new();
             for &step in steps {
                 let to = t + time(step);
-                soaked.push(tell(Told { step, from: t, to, lump: None }));
+                soaked.push(tell(Told { step, from: t, to, as_read: None, lump: None }));
                 t = to;
             }
             told.push(soaked);
