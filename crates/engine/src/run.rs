@@ -15,8 +15,8 @@ mod walk;
 pub use draw::Draw;
 pub use lump::{Lump, MAX_STEP_MIN};
 pub use oven::{Loaded, Loads, Suggestion};
-pub(crate) use trace::from_one;
 pub use trace::{Line, Note, Sample, Span, TIRED, Trace, WaterUse};
+pub(crate) use trace::{from_one, past_best};
 use walk::{ByGuide, UpTo};
 pub use walk::{Guide, Rule};
 pub(crate) use walk::{Making, Told, Walker};
@@ -574,7 +574,7 @@ impl<'a> Setting<'a> {
         start: L,
         draw: &Draw<L>,
         tell: impl Fn(Told<'_, L>) -> T,
-    ) -> Result<(Vec<Vec<T>>, Option<Lump<L>>), RunError> {
+    ) -> Result<Followed<L, T>, RunError> {
         let method = &self.recipe.method;
         let mut told = Vec::new();
         let time = |i: usize| guide.time(i, self.step(i)).0;
@@ -642,6 +642,9 @@ impl<'a> Setting<'a> {
         trace::run(self, schedule, every.0.clamp(0.5, MAX_STEP_MIN))
     }
 }
+
+/// What was told of every step, by line, and the dough at its loading.
+pub(crate) type Followed<L, T> = (Vec<Vec<T>>, Option<Lump<L>>);
 
 /// A preferment as the heat balance sees it: half flour, half water is near enough.
 fn preferment_part(mass: Grams, temp: Celsius) -> Part {
