@@ -171,6 +171,11 @@ impl Oven {
         }
     }
 
+    /// Core at which the bread is done here; none when the recipe names none.
+    pub fn core_target(&self) -> Option<quantity::Celsius> {
+        self.programme.done_when.core_at(self.kind.pressure())
+    }
+
     /// The programme as written.
     pub fn programme(&self) -> &Programme {
         &self.programme

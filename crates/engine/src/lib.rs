@@ -7,6 +7,7 @@
 mod named;
 
 pub mod flour;
+pub mod forecast;
 pub mod formula;
 pub mod ingredients;
 pub mod kitchen;
