@@ -223,9 +223,11 @@ fn run<const N: usize>(
                     around.emissivity *= RIM_EMISSIVITY / Oven::FIRST.emissivity;
                 }
             }
+            // a lid is alike on all sides
+            let roof = if pot.is_some() && stage.lid { 1.0 } else { oven.roof };
             let top_around = Boundary {
-                convection: around.convection * parameters.top,
-                emissivity: around.emissivity * parameters.top,
+                convection: around.convection * roof,
+                emissivity: around.emissivity * roof,
                 ..around
             };
             let surface_before = top.surface;

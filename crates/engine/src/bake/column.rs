@@ -170,13 +170,18 @@ impl<const N: usize> Column<N> {
         drying: &Drying,
     ) {
         let mut k = [0.0; N];
+        let open = self.t.map(openness);
         let mut by_vapour = [0.0; N]; // share of k that is vapour crossing pores
         let inverse_w0 = 1.0 / self.w0;
         let crumb = &parameters.conductivity;
         for i in 0..N {
             let s = (self.w[i] * inverse_w0).min(1.0);
             let vapour = crumb.k_vapour
-                / (1.0 + libm::exp(-0.1 * (self.t[i] - parameters.vapour_half_deg_c)));
+                / (1.0
+                    + libm::exp(
+                        -parameters.vapour_slope_per_k * (self.t[i] - parameters.vapour_half_deg_c),
+                    ))
+                * (1.0 - parameters.vapour_escapes * open[i]);
             k[i] = crumb.k_dry + (crumb.k_cold + vapour - crumb.k_dry) * s;
             by_vapour[i] = vapour * s / k[i];
         }
@@ -192,8 +197,10 @@ impl<const N: usize> Column<N> {
             cell.w = self.w[i];
             cell.e = crumb_enthalpy(Celsius(self.t[i]), self.w[i]) - self.owed[i];
         }
-        self.shuttle(dt, &g, &by_vapour, parameters.vapour_moves_water, &mut wet);
-        self.condense_held(drying, &mut wet);
+        let fraction: [f64; N] =
+            std::array::from_fn(|i| parameters.vapour_moves_water * open[i] * by_vapour[i]);
+        self.shuttle(dt, &g, &fraction, &mut wet);
+        self.condense_held(drying, &open, &mut wet);
         let skin_vapour = self.dry_skin(dt, around, parameters, drying, &mut wet);
         let lowest = drying.lowest();
         for (i, cell) in wet.iter_mut().enumerate() {
@@ -306,15 +313,14 @@ impl<const N: usize> Column<N> {
     ///
     /// In closed pores it goes back through the films. The heat it brings is in the conductivity already; here the water follows, with its
     /// sensible heat.
-    fn shuttle(&self, dt: f64, g: &[f64; N], by_vapour: &[f64; N], share: f64, wet: &mut [Wet; N]) {
-        if share <= 0.0 {
-            return;
-        }
+    fn shuttle(&self, dt: f64, g: &[f64; N], fraction: &[f64; N], wet: &mut [Wet; N]) {
         for (i, &g) in g.iter().enumerate().skip(1) {
             let drop = self.t[i] - self.t[i - 1];
             let (from, to) = if drop > 0.0 { (i, i - 1) } else { (i - 1, i) };
-            let fraction = share * openness(self.t[from]) * by_vapour[from];
-            let flow = fraction * g * drop / latent_heat(Celsius(self.t[from])) * dt;
+            if fraction[from] <= 0.0 {
+                continue;
+            }
+            let flow = fraction[from] * g * drop / latent_heat(Celsius(self.t[from])) * dt;
             // never more than a tenth of what the cell has
             let flow = flow.abs().min(0.1 * self.mass[from] * self.w[from]);
             let heat = flow * LIQUID_WATER_CP * self.t[from];
@@ -326,7 +332,7 @@ impl<const N: usize> Column<N> {
     }
 
     /// Vapour held back in the last step condenses in open crumb that is below boiling.
-    fn condense_held(&mut self, drying: &Drying, wet: &mut [Wet; N]) {
+    fn condense_held(&mut self, drying: &Drying, open: &[f64; N], wet: &mut [Wet; N]) {
         let (water, heat) = self.held;
         self.held = (0.0, 0.0);
         if water <= 0.0 {
@@ -336,7 +342,7 @@ impl<const N: usize> Column<N> {
         let mut sum = 0.0;
         for (i, weight) in weight.iter_mut().enumerate() {
             let room = (drying.lowest() - self.t[i]).max(0.0);
-            *weight = self.mass[i] * openness(self.t[i]) * room;
+            *weight = self.mass[i] * open[i] * room;
             sum += *weight;
         }
         if sum <= 0.0 {

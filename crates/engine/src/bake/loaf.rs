@@ -56,6 +56,7 @@ impl Loaf {
             Shape::Tin { length, width } => volume / (length.0 * width.0 * 1e-6).max(1e-6),
             _ => 2.0 * r,
         };
+        let height = sound(height, 1e-3, 10.0, 2.0 * r); // a tin of no or endless size
         Measures {
             r,
             m,
