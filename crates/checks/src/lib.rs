@@ -119,6 +119,7 @@ impl Row {
 /// Values by id. `set` is the parameter set's name, `first` or `mended`.
 type Values = BTreeMap<&'static str, f64>;
 
+mod belief;
 mod ferment;
 mod oven;
 mod properties;

@@ -1,6 +1,6 @@
 //! The list of reference files and of the modules that compute ours.
 
-use crate::{Values, ferment, oven, properties, warmth, water};
+use crate::{Values, belief, ferment, oven, properties, warmth, water};
 
 /// Reference files, in the order of the page.
 pub(crate) const FILES: &[(&str, &str)] = &[
@@ -59,6 +59,7 @@ pub(crate) const FILES: &[(&str, &str)] = &[
     ("bake-boutroux1897.toml", include_str!("../../../data/checks/bake-boutroux1897.toml")),
     ("bake-single-numbers.toml", include_str!("../../../data/checks/bake-single-numbers.toml")),
     ("crust-jusoh2009.toml", include_str!("../../../data/checks/crust-jusoh2009.toml")),
+    ("home-temperatures.toml", include_str!("../../../data/checks/home-temperatures.toml")),
 ];
 
 /// Ours, by id, under a parameter set (`first` or `mended`).
@@ -73,5 +74,6 @@ pub(crate) fn values(set: &str) -> Values {
         out.extend(ours);
     }
     oven::values(set, &mut out);
+    belief::values(&mut out);
     out
 }

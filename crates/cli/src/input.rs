@@ -2,7 +2,7 @@
 
 use crate::args::{ClockArgs, RecipeArgs};
 use crate::fail::Failure;
-use engine::file::{Problem, read_kitchen, read_recipe};
+use engine::file::{Problem, read_kitchen, read_oven_log, read_recipe};
 use engine::formula::Scale;
 use engine::kitchen::Kitchen;
 use engine::parameters::ParameterSet;
@@ -43,7 +43,15 @@ pub(crate) fn recipe(path: &Path) -> Result<Recipe, Failure> {
 }
 
 pub(crate) fn kitchen(args: &RecipeArgs) -> Result<Kitchen, Failure> {
-    args.kitchen.as_deref().map_or_else(|| Ok(Kitchen::unknown()), |p| parsed(p, read_kitchen))
+    let Some(path) = args.kitchen.as_deref() else { return Ok(Kitchen::unknown()) };
+    let mut kitchen = parsed(path, read_kitchen)?;
+    if let Some(name) = &kitchen.oven.log.file {
+        // beside the kitchen file; here, when that comes from standard input
+        let beside = path.parent().filter(|_| path.as_os_str() != "-");
+        kitchen.oven.log.points =
+            parsed(&beside.unwrap_or(Path::new("")).join(name), read_oven_log)?;
+    }
+    Ok(kitchen)
 }
 
 /// Total flour for what was asked.

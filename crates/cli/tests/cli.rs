@@ -214,9 +214,12 @@ fn a_loaf_in_the_oven() {
     let base = ["bake", RECIPE, "-k", KITCHEN, "--cold-proof", NOW[0], NOW[1]];
     let text = good(&base);
     for part in
-        ["core", "hearth", "L*", "uncalibrated", "fit the hearth", "Steam and hot iron burn"]
+        ["core", "hearth", "L*", "uncalibrated", "fit the hearth", "Steam burns", "the door below"]
     {
         assert!(text.contains(part), "{part}\n{text}");
+    }
+    for part in ["rated maximum", "acrylamide", "Cast iron", "glass tin", "loads"] {
+        assert!(!text.contains(part), "{part}\n{text}");
     }
     let json: Value = serde_json::from_str(&good(&[&base[..], &["--json"]].concat())).unwrap();
     let samples = json["samples"].as_array().unwrap();
@@ -248,6 +251,172 @@ fn ovens_and_hearths_that_cannot_are_refused() {
     assert!(small.contains("does not fit a hearth of 22 × 22 cm"), "{small}");
     let hot = refused_with("most = \"250 °C\"", "most = \"400 °C\"");
     assert!(hot.contains("oven, most: 400 °C is outside 100 °C to 300 °C"), "{hot}");
+}
+
+/// Pieces of a text, and what stands there instead.
+type Changes<'a> = &'a [(&'a str, &'a str)];
+
+/// A copy of a bundled file with some of its text changed.
+fn changed(name: &str, of: &str, changes: Changes<'_>) -> PathBuf {
+    let path = scratch(name);
+    let mut text = std::fs::read_to_string(root().join(of)).unwrap();
+    for (from, to) in changes {
+        assert!(text.contains(from), "{of} has no {from:?}");
+        text = text.replacen(from, to, 1);
+    }
+    std::fs::write(&path, text).unwrap();
+    path
+}
+
+#[test]
+fn what_an_oven_cannot_do_is_refused_by_bake_and_plan_alike() {
+    let cases: [(&str, Changes<'_>, Changes<'_>); 5] = [
+        ("asks for 400 °C, this oven reaches 250 °C", &[("\"240 °C\"", "\"400 °C\"")], &[]),
+        ("cannot be set below 50 °C", &[("\"225 °C\"", "\"40 °C\"")], &[]),
+        ("under a lid", &[("steam = true", "lid = true")], &[]),
+        (
+            "45 cm long does not fit a hearth of 36 × 32 cm",
+            &[("length = \"27 cm\"", "length = \"45 cm\"")],
+            &[],
+        ),
+        (
+            "asks for 240 °C, this oven reaches 230 °C",
+            &[],
+            &[("most = \"250 °C\"", "most = \"230 °C\"")],
+        ),
+    ];
+    for (i, (want, recipe, kitchen)) in cases.into_iter().enumerate() {
+        let r = changed(&format!("cannot-{i}.toml"), RECIPE, recipe);
+        let k = changed(&format!("cannot-k-{i}.toml"), KITCHEN, kitchen);
+        let (r, k) = (r.to_str().unwrap(), k.to_str().unwrap());
+        for verb in [&["bake"][..], &["plan", "--ready", "Sat 18:00"]] {
+            let told = refused(&[verb, &[r, "-k", k, NOW[0], NOW[1]]].concat());
+            assert!(told.contains(want) && told.contains("help:"), "{want}\n{told}");
+        }
+        // as written it is planned, and said
+        let text =
+            good(&["plan", r, "-k", k, NOW[0], NOW[1], "--ready", "Sat 18:00", "--as-written"]);
+        assert!(text.replace('\n', " ").contains(want), "{want}\n{text}");
+    }
+}
+
+#[test]
+fn more_loads_than_anybody_bakes_are_refused() {
+    for verb in [&["bake"][..], &["plan", "--ready", "Sat 18:00"]] {
+        let many = [RECIPE, "-k", KITCHEN, NOW[0], NOW[1], "--pieces", "2000"];
+        let told = refused(&[verb, &many].concat());
+        assert!(told.contains("2000 pieces make 1000 loads") && told.contains("help:"), "{told}");
+    }
+}
+
+#[test]
+fn nothing_to_bake_is_refused() {
+    for (how, much) in [("--pieces", "0"), ("--dough", "0 g"), ("--flour", "0 g")] {
+        for verb in [&["bake"][..], &["plan", "--ready", "Sat 18:00"]] {
+            let told =
+                refused(&[verb, &[RECIPE, "-k", KITCHEN, NOW[0], NOW[1], how, much]].concat());
+            assert!(told.starts_with("error:"), "{how}\n{told}");
+        }
+    }
+}
+
+#[test]
+fn a_programme_that_ends_too_soon_says_so() {
+    let short =
+        [("time = \"20 min\"\nnote = \"Until deep", "time = \"4 min\"\nnote = \"Until deep")];
+    let r = changed("short.toml", RECIPE, &short);
+    let r = r.to_str().unwrap();
+    let bake = good(&["bake", r, "-k", KITCHEN, NOW[0], NOW[1]]);
+    assert!(bake.contains("The core does not reach 97 °C"), "{bake}");
+    // dough, not bread
+    assert!(bake.contains("Raw flour and dough are not ready to eat"), "{bake}");
+    let base = ["plan", r, "-k", KITCHEN, NOW[0], NOW[1], "--ready", "Sat 18:00"];
+    let written = good(&[&base[..], &["--as-written"]].concat());
+    assert!(written.contains("not done as the recipe asks after 21 min"), "{written}");
+    let fitted = good(&base);
+    assert!(!fitted.contains("not done") && fitted.contains("(written 21 min)"), "{fitted}");
+}
+
+#[test]
+fn paper_turning_and_an_oven_that_was_logged_reach_the_bake() {
+    let last = |args: &[&str]| -> (f64, f64) {
+        let json: Value = serde_json::from_str(&good(&[args, &["--json"]].concat())).unwrap();
+        let s = json["samples"].as_array().unwrap().last().unwrap().clone();
+        (s["core"].as_f64().unwrap(), s["base_lightness"].as_f64().unwrap())
+    };
+    let base = [NOW[0], NOW[1], "--cold-proof"];
+    let plain = ["bake", RECIPE, "-k", KITCHEN];
+    let (plain_core, plain_base) = last(&[&plain[..], &base].concat());
+
+    let paper =
+        changed("paper.toml", RECIPE, &[("do = \"load\"", "do = \"load\"\nliner = \"paper\"")]);
+    let rated = changed("rated.toml", KITCHEN, &[("room =", "paper = \"220 °C\"\nroom =")]);
+    let (r, k) = (paper.to_str().unwrap(), rated.to_str().unwrap());
+    let args = [&["bake", r, "-k", k][..], &base].concat();
+    assert!(last(&args).1 > plain_base, "paper keeps the base paler");
+    let text = good(&args).replace('\n', " ");
+    assert!(text.contains("Baking paper has a rated maximum, its maker gives 220 °C"), "{text}");
+    assert!(text.contains("rated to 220 °C by its maker, the oven stands at 240 °C"), "{text}");
+
+    let turn = "[[step]]\ndo = \"turn\"\n\n[[step]]\ndo = \"cool\"";
+    let turned = changed("turn.toml", RECIPE, &[("[[step]]\ndo = \"cool\"", turn)]);
+    let r = turned.to_str().unwrap();
+    let text = good(&[&["bake", r, "-k", KITCHEN][..], &base].concat());
+    assert!(text.contains("37 min  225 °C, door opened"), "{text}");
+    let plan = good(&["plan", r, "-k", KITCHEN, NOW[0], NOW[1], "--ready", "Sat 18:00"]);
+    assert!(plan.contains("Turn the bread round"), "{plan}");
+
+    let csv = scratch("oven-log.csv");
+    std::fs::write(&csv, "minute,oven_deg_c\n0,210\n5,180\n30,190\n").unwrap();
+    let name = csv.file_name().unwrap().to_str().unwrap().to_owned();
+    let log = format!("[oven]\nlog = \"{name}\"\nlog_knob = \"220 °C\"");
+    let logged = changed("logged.toml", KITCHEN, &[("[oven]", &log)]);
+    let args = [&["bake", RECIPE, "-k", logged.to_str().unwrap()][..], &base].concat();
+    assert!(last(&args).0 < plain_core - 1.0, "a cooler log, a cooler core");
+    let text = good(&args).replace('\n', " ");
+    for part in [
+        "follow the log of this oven, 30 min long",
+        "the log ends 7 min before the bread comes out",
+        "logged at a setting of 220 °C, the recipe begins at 240 °C",
+    ] {
+        assert!(text.replace("       ", " ").contains(part), "{part}\n{text}");
+    }
+    let told = refused(&[&args[..], &["--suggest"]].concat());
+    assert!(told.contains("is logged"), "{told}");
+    std::fs::write(&csv, "minute,oven_deg_c\n0,210\n5,warm\n").unwrap();
+    let told = refused(&args);
+    assert!(told.contains(&format!("{name}:3")) && told.contains("row 3"), "{told}");
+    std::fs::remove_file(&csv).unwrap();
+    assert!(refused(&args).contains("cannot read"));
+}
+
+#[test]
+fn later_loads_wait_where_it_is_said_or_where_the_dough_keeps() {
+    let base = ["-k", KITCHEN, NOW[0], NOW[1], "--pieces", "6"];
+    let text = good(&[&["bake", RECIPE][..], &base].concat()).replace('\n', " ");
+    assert!(text.contains("3 loads") && text.contains("on the bench load 3 would have"), "{text}");
+    let bench =
+        changed("bench.toml", RECIPE, &[("do = \"load\"", "do = \"load\"\nwait = \"room\"")]);
+    let r = bench.to_str().unwrap();
+    let named = good(&[&["bake", r][..], &base].concat()).replace('\n', " ");
+    assert!(named.contains("The recipe says where they wait; in the fridge load 3"), "{named}");
+    let plan = good(&[&["plan", r, "--ready", "Sat 18:00"][..], &base].concat());
+    assert!(plan.contains("Load 2 batards; the other 4 wait on the bench"), "{plan}");
+    assert!(plan.contains("Score and load 2 batards from the bench"), "{plan}");
+    let json: Value = serde_json::from_str(&good(
+        &[&["plan", RECIPE, "--ready", "Sat 18:00", "--json"][..], &base].concat(),
+    ))
+    .unwrap();
+    let oven_loads = &json["plans"][0]["oven_loads"];
+    assert_eq!(oven_loads["wait"], "fridge");
+    let waited: Vec<f64> = oven_loads["all"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|t| t["waited"].as_f64().unwrap())
+        .collect();
+    assert_eq!(waited.len(), 3);
+    assert!(waited[0] == 0.0 && waited[2] > waited[1] && waited[1] > 40.0, "{waited:?}");
 }
 
 #[test]

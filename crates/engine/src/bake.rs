@@ -12,6 +12,7 @@
 //! Left out: oven spring (the loaf has its baked size throughout; [`oven_spring`] gives its
 //! physical potential), cracks and slashes, warping crust, several loaves shading each other.
 
+mod batch;
 mod column;
 mod drying;
 mod loaf;
@@ -21,19 +22,21 @@ mod programme;
 mod tests;
 mod trace;
 
+pub use batch::{Baked, Piece, Pull, bake_many};
 pub use loaf::{Loaf, Measures, water_per_solids};
 pub use parameters::BakeParameters;
 pub use programme::{Programme, Resolution};
 pub use trace::{BakeNote, BakeSample, BakeTrace, Depth, Done};
 
-use crate::crust::{Colour, crust_thickness, starch_rate_per_s};
+use crate::crust::{Colour, crust_thickness, starch_per_s};
 use crate::hearth::{
-    Chamber, Covered, Door, Face, Hearth, LID_CONVECTION, LID_EMISSIVITY, Moment, Oven, Plate,
-    RIM_EMISSIVITY, Top,
+    Chamber, Covered, Door, Face, Hearth, LID_CONVECTION, LID_EMISSIVITY, Moment, Oven, OvenLanes,
+    Plate, RIM_EMISSIVITY, Stage, Top,
 };
+use crate::numerics::lanes::{Lanes, exp};
 use crate::properties::{ZERO_CELSIUS_K, boiling_point, latent_heat, water_saturation};
-use column::{Boundary, Column};
-use drying::Drying;
+use batch::{Kitchen, LoafLanes, Watch};
+use column::{Boundary, Column, Crumb};
 use loaf::Start;
 use quantity::{Celsius, Kilopascal, Millimetres, Minutes, Percent};
 use trace::crossing;
@@ -51,16 +54,16 @@ pub fn bake_with(
     resolution: Resolution,
     parameters: &BakeParameters,
 ) -> BakeTrace {
-    let run = match resolution.cells() {
-        0..=10 => run::<10>,
-        11..=15 => run::<15>,
-        16..=20 => run::<20>,
-        21..=30 => run::<30>,
-        31..=40 => run::<40>,
-        41..=60 => run::<60>,
-        _ => run::<120>,
+    let trace = match resolution.cells() {
+        0..=10 => trace::<10>,
+        11..=15 => trace::<15>,
+        16..=20 => trace::<20>,
+        21..=30 => trace::<30>,
+        31..=40 => trace::<40>,
+        41..=60 => trace::<60>,
+        _ => trace::<120>,
     };
-    run(loaf, &oven.sound(), programme, resolution, &parameters.sound())
+    trace(loaf, &Kitchen::new(oven, parameters), programme, resolution)
 }
 
 /// Held between two bounds; `or` for NaN.
@@ -68,18 +71,20 @@ fn sound(x: f64, lo: f64, hi: f64, or: f64) -> f64 {
     if x.is_nan() { or } else { x.clamp(lo, hi) }
 }
 
-/// Air and walls of a logged oven.
-fn logged_at(log: &[(Minutes, Celsius)], minute: f64) -> f64 {
-    let mut before = log[0];
-    for &point in log {
+/// What a logged oven's points make of air and walls; none without any sensible point.
+fn logged_at(log: &[(Minutes, Celsius)], minute: f64) -> Option<f64> {
+    let mut points =
+        log.iter().filter(|(m, t)| m.0.is_finite() && (-50.0..600.0).contains(&t.0)).copied();
+    let mut before = points.next()?;
+    for point in std::iter::once(before).chain(points) {
         if point.0.0 >= minute {
             let gap = point.0.0 - before.0.0;
             let x = if gap > 0.0 { (minute - before.0.0) / gap } else { 1.0 };
-            return before.1.0 + x.clamp(0.0, 1.0) * (point.1.0 - before.1.0);
+            return Some(before.1.0 + x.clamp(0.0, 1.0) * (point.1.0 - before.1.0));
         }
         before = point;
     }
-    before.1.0
+    Some(before.1.0)
 }
 
 /// The part of a contact that a sheet of paper and the air below it add, m² K/W. Ours.
@@ -91,16 +96,259 @@ const COOLING_BY_VAPOUR: f64 = 0.25;
 /// Heat capacity of bread while it cools, J/(kg K). *From memory*, rounded.
 const BREAD_CP: f64 = 2700.0;
 
-fn run<const N: usize>(
-    loaf: &Loaf,
-    oven: &Oven,
+/// A loaf in its oven, or one in each lane.
+struct Scene<'a, const N: usize, L: Lanes> {
+    crumb: Crumb<'a, L>,
+    kitchen: &'a Kitchen,
+    programme: &'a Programme,
+    ovens: OvenLanes<L>,
+    measures: Measures<L>,
+    /// Speed of browning over that of the parameters.
+    browning: L,
+    /// Emissivity of the tin if there is one.
+    tin: Option<f64>,
+    /// Share of the surface that holds vapour.
+    held: L,
+    whole: Column<N, L>,
+    top: Column<N, L>,
+    base: Column<N, L>,
+    has_base: bool,
+    chamber: Chamber<L>,
+    plate: Option<Plate<L>>,
+    pot: Option<Covered<L>>,
+    colour: Colour<L>,
+    base_colour: Colour<L>,
+    /// ∫ k dt of starch that sets in the core.
+    starch: L,
+    moment: Moment<L>,
+}
+
+impl<'a, const N: usize, L: Lanes> Scene<'a, N, L> {
+    /// At loading.
+    #[inline(always)]
+    fn new(
+        kitchen: &'a Kitchen,
+        ovens: &OvenLanes<L>,
+        loaves: &LoafLanes<'_, L>,
+        programme: &'a Programme,
+        resolution: Resolution,
+    ) -> Self {
+        let Kitchen { oven, parameters, drying } = kitchen;
+        let ovens = ovens.sound(oven);
+        let measures = loaves.measures;
+        let (r, m, rho) = (measures.r, measures.m, measures.rho);
+        let w0 = loaves.water_per_solids;
+        let start = Start { profile: loaves.profile, m };
+        let whole = Column::<N, L>::new(r, m, rho, w0, &start);
+        let top = whole.clone();
+        let half = measures.height_m * 0.5;
+        let base = Column::<N, L>::new(half, L::splat(0.0), rho, w0, &start);
+
+        let first_knob = programme.stages.first().and_then(|s| s.set_point);
+        let loading = match (logged_at(&programme.logged, f64::NEG_INFINITY), first_knob) {
+            (Some(t), _) => L::splat(t),
+            (None, Some(knob)) => ovens.truly(oven, knob),
+            (None, None) => ovens.room,
+        };
+        // in a pot the pot is the hearth
+        let plate = match (&programme.hearth, loaves.tin, programme.pot) {
+            (Hearth::Slab(slab, t), None, None) => {
+                Some(Plate::new(slab, t.map_or(loading, |t| L::splat(t.0))))
+            }
+            _ => None,
+        };
+        let transfer = ovens.transfer * oven.total_transfer();
+        let pot = programme.pot.map(|p| Covered::new(&p, loading, transfer));
+        let has_base = plate.is_some() || pot.is_some() || loaves.tin.is_some();
+        let closed = has_base || programme.paper;
+        let held = match (closed, programme.paper) {
+            (false, _) => 0.0,
+            (true, false) => parameters.held,
+            (true, true) => parameters.held_by_paper,
+        };
+        Self {
+            crumb: Crumb {
+                parameters,
+                drying,
+                conductivity: loaves.conductivity,
+                tolerance_k: resolution.tolerance_k(),
+            },
+            kitchen,
+            programme,
+            ovens,
+            measures,
+            browning: loaves.browning,
+            tin: loaves.tin.map(|t| sound(t.emissivity, 0.0, 1.5, 0.85)),
+            held: measures.base * held,
+            whole,
+            top,
+            base,
+            has_base,
+            chamber: Chamber::new(oven, ovens, first_knob),
+            plate,
+            pot,
+            colour: Colour::raw(),
+            base_colour: Colour::raw(),
+            starch: L::splat(0.0),
+            moment: Moment {
+                air: loading,
+                wall: loading,
+                vapour_pa: L::splat(1000.0 * oven.dry.0),
+            },
+        }
+    }
+
+    /// A new stage begins.
+    #[inline(always)]
+    fn begin(&mut self, stage: &Stage) {
+        self.chamber.begin(stage);
+        if stage.door == Door::Opened
+            && let Some(pot) = &mut self.pot
+        {
+            pot.vapour *= L::splat(0.2);
+        }
+    }
+
+    /// Moves on by `dt` seconds from `t` seconds after loading.
+    #[inline(always)]
+    fn step(&mut self, t: f64, dt: f64, stage: &Stage) {
+        let Kitchen { oven, parameters, drying } = self.kitchen;
+        let (crumb, measures) = (&self.crumb, &self.measures);
+        let zero = L::splat(0.0);
+        let mut moment = self.chamber.step(dt, stage);
+        if let Some(logged) = logged_at(&self.programme.logged, (t + 0.5 * dt) / 60.0) {
+            (moment.air, moment.wall) = (L::splat(logged), L::splat(logged));
+        }
+        let outside = moment;
+        let convection = if stage.fan { oven.convection_fan } else { oven.convection };
+        let mut around = Boundary {
+            air: moment.air,
+            wall: moment.wall,
+            convection: self.ovens.transfer * convection,
+            emissivity: self.ovens.transfer * oven.emissivity,
+            vapour_pa: moment.vapour_pa,
+            contact: zero,
+            contact_h: 0.0,
+            plate: moment.air,
+            held: zero,
+        };
+        if let Some(pot) = &self.pot {
+            if stage.lid {
+                moment = Moment { air: pot.t, wall: pot.t, vapour_pa: pot.vapour };
+                around = Boundary {
+                    air: pot.t,
+                    wall: pot.t,
+                    convection: L::splat(LID_CONVECTION),
+                    emissivity: L::splat(LID_EMISSIVITY),
+                    vapour_pa: pot.vapour,
+                    plate: pot.t,
+                    ..around
+                };
+            } else {
+                around.emissivity = around.emissivity * (RIM_EMISSIVITY / Oven::FIRST.emissivity);
+            }
+        }
+        self.moment = moment;
+        // a lid is alike on all sides
+        let roof = if self.pot.is_some() && stage.lid { 1.0 } else { oven.roof };
+        let top_around = Boundary {
+            convection: around.convection * roof,
+            emissivity: around.emissivity * roof,
+            ..around
+        };
+        let surface_before = self.top.surface;
+        self.top.step(dt, &top_around, crumb);
+        let dry_h = parameters.contact_h.0
+            + parameters.contact_h.1 * exp(-(t + 0.5 * dt) / CONTACT_DRIES_S);
+        let contact_h =
+            if self.programme.paper { dry_h / (1.0 + dry_h * PAPER_RESISTANCE) } else { dry_h };
+        let mut whole_around = Boundary { held: self.held, ..around };
+        let base_before = self.base.surface;
+        let contact = measures.base * parameters.contact;
+        let dry = Boundary { vapour_pa: zero, ..around };
+        if let Some(plate) = &mut self.plate {
+            let under = Boundary { contact: L::splat(1.0), contact_h, plate: plate.top(), ..dry };
+            self.base.step(dt, &under, crumb);
+            let convection = self.ovens.transfer * oven.convection;
+            let face = Face { convection, air: outside.air, wall: outside.wall };
+            plate.step(dt, Top::Loaf(L::splat(contact_h), self.base.surface), face);
+            whole_around = Boundary { contact, contact_h, plate: plate.top(), ..whole_around };
+        } else if let (Some(pot), None) = (&self.pot, self.tin) {
+            let under = Boundary { contact: L::splat(1.0), contact_h, plate: pot.t, ..dry };
+            self.base.step(dt, &under, crumb);
+            whole_around = Boundary { contact, contact_h, plate: pot.t, ..whole_around };
+        } else if let Some(tin) = self.tin {
+            let wall = Boundary { emissivity: around.emissivity * tin, ..dry };
+            self.base.step(dt, &wall, crumb);
+            let open = L::splat(1.0) - measures.covered;
+            whole_around.emissivity *= open + measures.covered * tin;
+            whole_around.vapour_pa *= open;
+        }
+        let heat_before = self.whole.ledger.heat_in;
+        self.whole.step(dt, &whole_around, crumb);
+        if let Some(pot) = &mut self.pot {
+            let watts = (self.whole.ledger.heat_in - heat_before) / dt * measures.surface_m2;
+            pot.step(dt, outside.air, watts, drying.pressure_pa);
+            if !stage.lid {
+                pot.vapour = outside.vapour_pa;
+            }
+        }
+        self.starch += starch_per_s(self.whole.t[0]) * dt;
+        let top = ((surface_before + self.top.surface) * 0.5, self.top.w[N - 1], self.top.film);
+        self.colour.step(dt, top, self.browning, oven.pressure, parameters);
+        if self.has_base {
+            let base = ((base_before + self.base.surface) * 0.5, self.base.w[N - 1], zero);
+            self.base_colour.step(dt, base, self.browning, oven.pressure, parameters);
+        } else {
+            self.base_colour = self.colour;
+        }
+    }
+}
+
+/// Walks a loaf, or one in each lane, through a programme whose last stage ends at `length_s`;
+/// `watch` looks on and may end it.
+#[inline(always)]
+fn walk<const N: usize, L: Lanes>(
+    scene: &mut Scene<'_, N, L>,
     programme: &Programme,
     resolution: Resolution,
-    parameters: &BakeParameters,
+    length_s: f64,
+    watch: &mut impl Watch<N, L>,
+) {
+    let (mut t, mut stage_start) = (0.0, 0.0);
+    for (i, stage) in programme.stages.iter().enumerate() {
+        let minutes = if stage.minutes.0 > 0.0 { stage.minutes.0 } else { 0.0 };
+        let last = i + 1 == programme.stages.len();
+        let end = if last { length_s } else { f64::min(stage_start + 60.0 * minutes, length_s) };
+        scene.begin(stage);
+        while t < end - 1e-9 {
+            watch.before(t, scene);
+            // whole minutes are met, whatever the stages' lengths
+            let minute = 60.0 * (libm::floor(t / 60.0 + 1e-9) + 1.0);
+            let dt = resolution.step_s(t).min(end - t).min(minute - t).max(1e-6);
+            scene.step(t, dt, stage);
+            t += dt;
+            if (t - libm::round(t)).abs() < 1e-6 {
+                t = libm::round(t); // no drift of the minutes
+            }
+            if watch.after(t, scene) {
+                return;
+            }
+        }
+        stage_start = end;
+    }
+}
+
+/// Bakes one loaf and writes down all of it.
+fn trace<const N: usize>(
+    loaf: &Loaf,
+    kitchen: &Kitchen,
+    programme: &Programme,
+    resolution: Resolution,
 ) -> BakeTrace {
-    let measures = loaf.measures();
+    let oven = &kitchen.oven;
     let mut notes = Vec::new();
-    let w0 = sound(loaf.water_per_solids, 0.05, 3.0, 0.9);
+    let w0 = loaf.sound_water();
     let odd = !(loaf.mass.0 > 1.0 && loaf.mass.0 <= 1e5 && loaf.density_kg_m3 >= 50.0)
         || w0 != loaf.water_per_solids
         || loaf.profile.iter().any(|(t, s)| !(t.0.is_finite() && *s >= 0.0));
@@ -110,226 +358,24 @@ fn run<const N: usize>(
         notes.push(BakeNote::Moisture { water_per_solids: w0 });
     }
 
-    let (r, m, rho) = (measures.r, measures.m, measures.rho);
-    let total: f64 = loaf.profile.iter().map(|p| p.1).filter(|s| *s > 0.0 && s.is_finite()).sum();
-    let start = Start { profile: &loaf.profile, total, m };
-    let between = |a: f64, b: f64| start.between(a, b);
-    let mut whole = Column::<N>::new(r, m, rho, w0, between);
-    let mut top = whole.clone();
-    let mut base = Column::<N>::new(0.5 * measures.height_m, 0.0, rho, w0, between);
-    let drying = Drying::new(oven.pressure);
-
-    let first_knob = programme.stages.first().and_then(|s| s.set_point);
-    let mut chamber = Chamber::new(oven, first_knob);
-    let log: Vec<(Minutes, Celsius)> = programme
-        .logged
-        .iter()
-        .filter(|(m, t)| m.0.is_finite() && (-50.0..600.0).contains(&t.0))
-        .copied()
-        .collect();
-    let loading = match (log.first(), first_knob) {
-        (Some(p), _) => p.1.0,
-        (None, Some(knob)) => oven.truly(knob).0,
-        (None, None) => oven.room.0,
+    let profile: Vec<_> = loaf.profile.iter().map(|(t, s)| (t.0, *s)).collect();
+    let one = LoafLanes {
+        measures: loaf.measures(),
+        water_per_solids: w0,
+        profile: &profile,
+        tin: loaf.tin,
+        conductivity: 1.0,
+        browning: 1.0,
     };
-    // in a pot the pot is the hearth
-    let mut plate = match (&programme.hearth, loaf.tin, programme.pot) {
-        (Hearth::Slab(slab, t), None, None) => Some(Plate::new(slab, t.map_or(loading, |t| t.0))),
-        _ => None,
-    };
-    let mut pot = programme.pot.map(|p| Covered::new(&p, loading, oven.total_transfer()));
-    let tin = loaf.tin.map_or(1.0, |t| sound(t.emissivity, 0.0, 1.5, 0.85));
-    let has_base = plate.is_some() || pot.is_some() || loaf.tin.is_some();
-    let closed = has_base || programme.paper;
-    let held = match (closed, programme.paper) {
-        (false, _) => 0.0,
-        (true, false) => measures.base * parameters.held,
-        (true, true) => measures.base * parameters.held_by_paper,
-    };
-
-    let mut colour = Colour::raw();
-    let mut base_colour = Colour::raw();
-    let mut starch = 0.0; // ∫ k dt
+    let ovens = OvenLanes::as_is(oven);
+    let mut scene = Scene::<N, f64>::new(kitchen, &ovens, &one, programme, resolution);
     let length_s = 60.0 * programme.minutes().0;
-    let steps = (length_s / resolution.step_s(1e9).min(resolution.step_s(0.0))) as usize + 8;
-    let mut core = Vec::with_capacity(steps.min(200_000));
-    let mut samples = Vec::with_capacity((length_s / 60.0) as usize + 2);
-    let mut moment = Moment { air: loading, wall: loading, vapour_pa: 1000.0 * oven.dry.0 };
-    let mut stage_start = 0.0;
-    let mut t = 0.0;
-    let target = programme.done_when.core_at(oven.pressure);
-    let mut done = Done { core_target: target, ..Done::default() };
-    let (mut looks, mut weighs) = ([(0.0, 0.0); 2], [(0.0, 0.0); 2]);
+    let mut record = Record::new(programme, oven.pressure, length_s, resolution);
+    walk(&mut scene, programme, resolution, length_s, &mut record);
+    let Record { mut done, mut samples, core, t, .. } = record;
+    samples.push(sample(t, &scene));
 
-    for stage in &programme.stages {
-        let minutes = if stage.minutes.0 > 0.0 { stage.minutes.0 } else { 0.0 };
-        let end = (stage_start + 60.0 * minutes).min(length_s);
-        chamber.begin(stage);
-        if stage.door == Door::Opened
-            && let Some(pot) = &mut pot
-        {
-            pot.vapour *= 0.2;
-        }
-        while t < end - 1e-9 {
-            if is_minute(t) {
-                samples.push(sample(
-                    t,
-                    &moment,
-                    plate.as_ref(),
-                    &whole,
-                    &top,
-                    &base,
-                    has_base,
-                    &colour,
-                    &base_colour,
-                    starch,
-                ));
-                core.push((t / 60.0, whole.t[0]));
-            }
-            // whole minutes are met, whatever the stages' lengths
-            let minute = 60.0 * (libm::floor(t / 60.0 + 1e-9) + 1.0);
-            let dt = resolution.step_s(t).min(end - t).min(minute - t).max(1e-6);
-            moment = chamber.step(dt, stage);
-            if !log.is_empty() {
-                let logged = logged_at(&log, (t + 0.5 * dt) / 60.0);
-                (moment.air, moment.wall) = (logged, logged);
-            }
-            let outside = moment;
-            let convection = if stage.fan { oven.convection_fan } else { oven.convection };
-            let mut around = Boundary {
-                air: moment.air,
-                wall: moment.wall,
-                convection,
-                emissivity: oven.emissivity,
-                vapour_pa: moment.vapour_pa,
-                contact: 0.0,
-                contact_h: 0.0,
-                plate: moment.air,
-                held: 0.0,
-            };
-            if let Some(pot) = &pot {
-                if stage.lid {
-                    moment = Moment { air: pot.t, wall: pot.t, vapour_pa: pot.vapour };
-                    around = Boundary {
-                        air: pot.t,
-                        wall: pot.t,
-                        convection: LID_CONVECTION,
-                        emissivity: LID_EMISSIVITY,
-                        vapour_pa: pot.vapour,
-                        plate: pot.t,
-                        ..around
-                    };
-                } else {
-                    around.emissivity *= RIM_EMISSIVITY / Oven::FIRST.emissivity;
-                }
-            }
-            // a lid is alike on all sides
-            let roof = if pot.is_some() && stage.lid { 1.0 } else { oven.roof };
-            let top_around = Boundary {
-                convection: around.convection * roof,
-                emissivity: around.emissivity * roof,
-                ..around
-            };
-            let surface_before = top.surface;
-            top.step(dt, &top_around, parameters, &drying);
-            let dry_h = parameters.contact_h.0
-                + parameters.contact_h.1 * libm::exp(-(t + 0.5 * dt) / CONTACT_DRIES_S);
-            let contact_h =
-                if programme.paper { dry_h / (1.0 + dry_h * PAPER_RESISTANCE) } else { dry_h };
-            let mut whole_around = Boundary { held, ..around };
-            let base_before = base.surface;
-            if let Some(plate) = &mut plate {
-                let under = Boundary {
-                    contact: 1.0,
-                    contact_h,
-                    plate: plate.top(),
-                    vapour_pa: 0.0,
-                    ..around
-                };
-                base.step(dt, &under, parameters, &drying);
-                let face =
-                    Face { convection: oven.convection, air: outside.air, wall: outside.wall };
-                plate.step(dt, Top::Loaf(contact_h, base.surface), face);
-                whole_around = Boundary {
-                    contact: measures.base * parameters.contact,
-                    contact_h,
-                    plate: plate.top(),
-                    ..whole_around
-                };
-            } else if let (Some(pot), None) = (&pot, loaf.tin) {
-                let under =
-                    Boundary { contact: 1.0, contact_h, plate: pot.t, vapour_pa: 0.0, ..around };
-                base.step(dt, &under, parameters, &drying);
-                whole_around = Boundary {
-                    contact: measures.base * parameters.contact,
-                    contact_h,
-                    plate: pot.t,
-                    ..whole_around
-                };
-            } else if loaf.tin.is_some() {
-                let wall =
-                    Boundary { emissivity: around.emissivity * tin, vapour_pa: 0.0, ..around };
-                base.step(dt, &wall, parameters, &drying);
-                whole_around.emissivity *= 1.0 - measures.covered + measures.covered * tin;
-                whole_around.vapour_pa *= 1.0 - measures.covered;
-            }
-            let heat_before = whole.ledger.heat_in;
-            whole.step(dt, &whole_around, parameters, &drying);
-            if let Some(pot) = &mut pot {
-                let watts = (whole.ledger.heat_in - heat_before) / dt * measures.surface_m2;
-                pot.step(dt, outside.air, watts, drying.pressure_pa);
-                if !stage.lid {
-                    pot.vapour = outside.vapour_pa;
-                }
-            }
-            t += dt;
-            if (t - libm::round(t)).abs() < 1e-6 {
-                t = libm::round(t); // no drift of the minutes
-            }
-            starch += starch_rate_per_s(Celsius(whole.t[0])) * dt;
-            colour.step(
-                dt,
-                0.5 * (surface_before + top.surface),
-                top.w[N - 1],
-                top.film,
-                oven.pressure,
-                parameters,
-            );
-            if has_base {
-                base_colour.step(
-                    dt,
-                    0.5 * (base_before + base.surface),
-                    base.w[N - 1],
-                    0.0,
-                    oven.pressure,
-                    parameters,
-                );
-            } else {
-                base_colour = colour;
-            }
-            if !is_minute(t) || t >= length_s {
-                core.push((t / 60.0, whole.t[0]));
-            }
-            looks = [looks[1], (t / 60.0, -colour.lightness)];
-            weighs = [weighs[1], (t / 60.0, 100.0 * whole.loss())];
-            note_crossing(&mut done.lightness, &looks, programme.done_when.lightness.map(|l| -l));
-            note_crossing(&mut done.loss, &weighs, programme.done_when.loss.map(|l| l.0));
-        }
-        stage_start = end;
-    }
-    samples.push(sample(
-        t,
-        &moment,
-        plate.as_ref(),
-        &whole,
-        &top,
-        &base,
-        has_base,
-        &colour,
-        &base_colour,
-        starch,
-    ));
-
+    let target = done.core_target;
     done.core = target.and_then(|c| crossing(core.iter().copied(), c.0)).map(Minutes);
     let asked = programme.done_when;
     let met = [
@@ -341,6 +387,7 @@ fn run<const N: usize>(
         .iter()
         .filter(|(asked, _)| *asked)
         .try_fold(Minutes(0.0), |latest, (_, at)| at.map(|at| latest.max(at)));
+    let Scene { whole, top, base, .. } = &scene;
     let last = whole.t[0];
     if let (Some(asked), Some(target)) = (asked.core, target) {
         // less than half a degree is weather, not altitude
@@ -351,17 +398,17 @@ fn run<const N: usize>(
             notes.push(BakeNote::CoreNotReached { core: Celsius(last), target });
         }
     }
-    let set = 1.0 - libm::exp(-starch);
+    let set = 1.0 - exp(-scene.starch);
     if set < 0.98 {
         notes.push(BakeNote::CoreRaw { starch: set });
     }
-    if colour.lightness < 35.0 {
-        notes.push(BakeNote::VeryDark { lightness: colour.lightness });
+    if scene.colour.lightness < 35.0 {
+        notes.push(BakeNote::VeryDark { lightness: scene.colour.lightness });
     }
     let hot = (whole.mean().min(100.0) - oven.room.0).max(0.0);
     let cooling = COOLING_BY_VAPOUR * BREAD_CP * hot * (1.0 - whole.loss().clamp(0.0, 1.0))
         / latent_heat(Celsius(100.0));
-    let unbalanced = [&whole, &top, &base].iter().fold((0.0_f64, 0.0_f64), |(h, w), c| {
+    let unbalanced = [whole, top, base].iter().fold((0.0_f64, 0.0_f64), |(h, w), c| {
         (h.max(c.heat_gap().abs()), w.max(c.water_gap().abs()))
     });
     BakeTrace {
@@ -374,6 +421,64 @@ fn run<const N: usize>(
         cooling_loss: Percent(100.0 * cooling),
         unbalanced,
         core,
+    }
+}
+
+/// What is written down of one bake.
+struct Record<'a> {
+    programme: &'a Programme,
+    length_s: f64,
+    done: Done,
+    samples: Vec<BakeSample>,
+    /// Core at every step, min and °C.
+    core: Vec<(f64, f64)>,
+    looks: [(f64, f64); 2],
+    weighs: [(f64, f64); 2],
+    /// Since loading, s.
+    t: f64,
+}
+
+impl<'a> Record<'a> {
+    fn new(
+        programme: &'a Programme,
+        pressure: Kilopascal,
+        length_s: f64,
+        resolution: Resolution,
+    ) -> Self {
+        let steps = (length_s / resolution.step_s(1e9).min(resolution.step_s(0.0))) as usize + 8;
+        let core_target = programme.done_when.core_at(pressure);
+        Self {
+            programme,
+            length_s,
+            done: Done { core_target, ..Done::default() },
+            samples: Vec::with_capacity((length_s / 60.0) as usize + 2),
+            core: Vec::with_capacity(steps.min(200_000)),
+            looks: [(0.0, 0.0); 2],
+            weighs: [(0.0, 0.0); 2],
+            t: 0.0,
+        }
+    }
+}
+
+impl<const N: usize> Watch<N, f64> for Record<'_> {
+    fn before(&mut self, t: f64, scene: &Scene<'_, N, f64>) {
+        if is_minute(t) {
+            self.samples.push(sample(t, scene));
+            self.core.push((t / 60.0, scene.whole.t[0]));
+        }
+    }
+
+    fn after(&mut self, t: f64, scene: &Scene<'_, N, f64>) -> bool {
+        self.t = t;
+        if !is_minute(t) || t >= self.length_s {
+            self.core.push((t / 60.0, scene.whole.t[0]));
+        }
+        let asked = self.programme.done_when;
+        self.looks = [self.looks[1], (t / 60.0, -scene.colour.lightness)];
+        self.weighs = [self.weighs[1], (t / 60.0, 100.0 * scene.whole.loss())];
+        note_crossing(&mut self.done.lightness, &self.looks, asked.lightness.map(|l| -l));
+        note_crossing(&mut self.done.loss, &self.weighs, asked.loss.map(|l| l.0));
+        false
     }
 }
 
@@ -392,38 +497,28 @@ fn note_crossing(seen: &mut Option<Minutes>, pair: &[(f64, f64); 2], level: Opti
     }
 }
 
-#[allow(clippy::too_many_arguments)] // gathers what one moment has
-fn sample<const N: usize>(
-    t: f64,
-    moment: &Moment,
-    plate: Option<&Plate>,
-    whole: &Column<N>,
-    top: &Column<N>,
-    base: &Column<N>,
-    has_base: bool,
-    colour: &Colour,
-    base_colour: &Colour,
-    starch: f64,
-) -> BakeSample {
+/// A loaf and its oven at a moment.
+fn sample<const N: usize>(t: f64, scene: &Scene<'_, N, f64>) -> BakeSample {
+    let Scene { whole, top, base, moment, colour, .. } = scene;
     let dry = Millimetres(1000.0 * top.dry_zone());
     BakeSample {
         minute: Minutes(t / 60.0),
         oven_air: Celsius(moment.air),
         wall: Celsius(moment.wall),
         vapour: Kilopascal(moment.vapour_pa / 1000.0),
-        hearth_top: plate.map(|p| Celsius(p.top())),
+        hearth_top: scene.plate.as_ref().map(|p| Celsius(p.top())),
         core: Celsius(whole.t[0]),
         mean: Celsius(whole.mean()),
         top_surface: Celsius(top.surface),
-        base_surface: Celsius(if has_base { base.surface } else { top.surface }),
+        base_surface: Celsius(if scene.has_base { base.surface } else { top.surface }),
         loss: Percent(100.0 * whole.loss()),
         dry_zone: dry,
         crust: crust_thickness(dry),
         lightness: colour.lightness,
-        base_lightness: base_colour.lightness,
+        base_lightness: scene.base_colour.lightness,
         browning: colour.change,
         gloss: colour.gloss(),
-        starch: 1.0 - libm::exp(-starch),
+        starch: 1.0 - exp(-scene.starch),
         core_water: whole.w[0],
     }
 }

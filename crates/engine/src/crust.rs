@@ -9,7 +9,8 @@
 //! a flour, and a wrong figure would be worse than none.
 
 use crate::bake::BakeParameters;
-use crate::properties::{ZERO_CELSIUS_K, boiling_point, water_activity, water_saturation};
+use crate::numerics::lanes::{Lanes, Mask, exp};
+use crate::properties::{ZERO_CELSIUS_K, activity, boiling_point, saturation_kpa};
 use quantity::{Celsius, Kilopascal, Millimetres, Percent, TempRise};
 
 /// Lightness of raw dough, L*. *From memory*, with the rate law.
@@ -35,16 +36,29 @@ const WET_ACTIVITY: f64 = 0.95;
 /// For crust above 100 °C, water activity `a` 0.1 to 0.95. Source: Purlis and Salvadori 2009,
 /// *from memory*: no printed confirmation was found.
 pub fn lightness_rate_per_min(t: Celsius, activity: f64) -> f64 {
-    let a = activity.clamp(ACTIVITY_FLOOR, 1.0);
-    let kelvin = (t.0 + ZERO_CELSIUS_K).max(1.0);
-    (7.9233e6 + 2.7397e6 / a) * libm::exp(-(8701.5 + 49.4738 / a) / kelvin)
+    lightness_per_min(t.0, activity)
+}
+
+/// [`lightness_rate_per_min`] in lanes.
+#[inline(always)]
+fn lightness_per_min<L: Lanes>(t_deg_c: L, activity: L) -> L {
+    let a = activity.within(ACTIVITY_FLOOR, 1.0);
+    let kelvin = (t_deg_c + ZERO_CELSIUS_K).at_least(1.0);
+    (L::splat(2.7397e6) / a + 7.9233e6) * exp(-(L::splat(49.4738) / a + 8701.5) / kelvin)
 }
 
 /// Rate of the total colour change, 1/s: dΔE/dt = k (52 − ΔE).
 ///
 /// k = 42000 exp(−64151/(8.314 T)), T in K. Source: Zanoni, Peri and Bruno 1995, *published*.
 pub fn change_rate_per_s(t: Celsius) -> f64 {
-    42_000.0 * libm::exp(-64_151.0 / (GAS_CONSTANT * (t.0 + ZERO_CELSIUS_K).max(1.0)))
+    change_per_s(t.0)
+}
+
+/// [`change_rate_per_s`] in lanes.
+#[inline(always)]
+fn change_per_s<L: Lanes>(t_deg_c: L) -> L {
+    let kelvin = (t_deg_c + ZERO_CELSIUS_K).at_least(1.0);
+    exp(L::splat(-64_151.0 / GAS_CONSTANT) / kelvin) * 42_000.0
 }
 
 /// Rate at which starch sets, 1/s: dα/dt = k (1 − α).
@@ -52,57 +66,74 @@ pub fn change_rate_per_s(t: Celsius) -> f64 {
 /// k = 2.8e18 exp(−139000/(8.314 T)), T in K; enough water taken for granted. Source: Zanoni,
 /// Schiraldi and Simonetta 1995, *from memory*: no printed confirmation was found.
 pub fn starch_rate_per_s(t: Celsius) -> f64 {
-    2.8e18 * libm::exp(-139_000.0 / (GAS_CONSTANT * (t.0 + ZERO_CELSIUS_K).max(1.0)))
+    starch_per_s(t.0)
 }
 
-/// Colour of a crust as it bakes.
+/// [`starch_rate_per_s`] in lanes.
+#[inline(always)]
+pub(crate) fn starch_per_s<L: Lanes>(t_deg_c: L) -> L {
+    let kelvin = (t_deg_c + ZERO_CELSIUS_K).at_least(1.0);
+    exp(L::splat(-139_000.0 / GAS_CONSTANT) / kelvin) * 2.8e18
+}
+
+/// Colour of a crust as it bakes, or one in each lane.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Colour {
+pub(crate) struct Colour<L = f64> {
     /// L*.
-    pub(crate) lightness: f64,
+    pub(crate) lightness: L,
     /// ΔE.
-    pub(crate) change: f64,
+    pub(crate) change: L,
     /// ∫ k dt of starch that set at the surface under a film of water.
-    wet_set: f64,
+    wet_set: L,
 }
 
-impl Colour {
+impl<L: Lanes> Colour<L> {
     pub(crate) fn raw() -> Self {
-        Self { lightness: RAW_LIGHTNESS, change: 0.0, wet_set: 0.0 }
+        let none = L::splat(0.0);
+        Self { lightness: L::splat(RAW_LIGHTNESS), change: none, wet_set: none }
     }
 
     /// Share of the skin's starch that set under water: what shines.
-    pub(crate) fn gloss(&self) -> f64 {
-        1.0 - libm::exp(-self.wet_set)
+    #[inline(always)]
+    pub(crate) fn gloss(&self) -> L {
+        L::splat(1.0) - exp(-self.wet_set)
     }
 
     /// Moves on by `dt` seconds at a surface of `t` °C and moisture `w`; `film` kg/m² of water
-    /// on it.
+    /// on it; `browning` multiplies the speed of the parameters.
+    #[inline(always)]
     pub(crate) fn step(
         &mut self,
         dt: f64,
-        t: f64,
-        w: f64,
-        film: f64,
+        (t, w, film): (L, L, L),
+        browning: L,
         pressure: Kilopascal,
         parameters: &BakeParameters,
     ) {
-        let t = Celsius(t);
-        if film > GLOSS_FILM {
-            self.wet_set += starch_rate_per_s(t) * dt;
+        let wet = film.above(L::splat(GLOSS_FILM));
+        if wet.any() {
+            let set = self.wet_set + starch_per_s(t) * dt;
+            self.wet_set = L::select(wet, set, self.wet_set);
         }
-        if t.0 <= 100.0 {
+        let hot = t.above(L::splat(100.0));
+        if !hot.any() {
             return;
         }
-        let activity = water_activity(t, w).min(pressure.0 / water_saturation(t).0);
-        if activity.max(ACTIVITY_FLOOR) >= WET_ACTIVITY {
+        let activity = activity(t, w)
+            .smaller(L::splat(pressure.0) / saturation_kpa(t))
+            .at_least(ACTIVITY_FLOOR);
+        let browns = hot & activity.below(L::splat(WET_ACTIVITY));
+        if !browns.any() {
             return;
         }
-        let speed = parameters.browning * (1.0 - parameters.gloss_pales * self.gloss()) * dt;
-        let left = libm::exp(-speed * lightness_rate_per_min(t, activity) / 60.0);
-        self.lightness = parameters.darkest + (self.lightness - parameters.darkest) * left;
-        self.change +=
-            (BURNT_CHANGE - self.change) * (1.0 - libm::exp(-speed * change_rate_per_s(t)));
+        let matt = L::splat(1.0) - self.gloss() * parameters.gloss_pales;
+        let speed = browning * parameters.browning * matt * dt;
+        let left = exp(-speed * lightness_per_min(t, activity) / 60.0);
+        let lightness = (self.lightness - parameters.darkest) * left + parameters.darkest;
+        self.lightness = L::select(browns, lightness, self.lightness);
+        let change = (L::splat(BURNT_CHANGE) - self.change)
+            * (L::splat(1.0) - exp(-speed * change_per_s(t)));
+        self.change = L::select(browns, self.change + change, self.change);
     }
 }
 

@@ -1,5 +1,6 @@
 //! What changed between two versions of a recipe, in the baker's words.
 
+use crate::hearth::Door;
 use crate::method::{End, Step};
 use crate::recipe::Recipe;
 use quantity::{Minutes, Percent, Units};
@@ -140,7 +141,28 @@ fn step_words(s: &Step) -> String {
     };
     let temp = s.temperature.map_or(String::new(), |t| format!(", {}", t.show(Units::Metric)));
     let good = s.good.map_or(String::new(), |g| format!(", good: {g}"));
-    format!("{end}, {}{temp}{good}", s.place.name())
+    let mut oven = String::new();
+    for (said, word) in [(s.steam, "steam"), (s.lid, "lid on")] {
+        if said {
+            oven += ", ";
+            oven += word;
+        }
+    }
+    if let Some(fan) = s.fan {
+        oven += if fan { ", fan on" } else { ", fan off" };
+    }
+    if let Some(door) = s.door {
+        oven += if door == Door::Ajar { ", door ajar" } else { ", door shut" };
+    }
+    if let Some(liner) = s.liner {
+        oven += ", on ";
+        oven += liner.name();
+    }
+    if let Some(wait) = s.wait {
+        oven += ", later loads wait: ";
+        oven += wait.name();
+    }
+    format!("{end}, {}{temp}{oven}{good}", s.place.name())
 }
 
 /// Steps paired: same verb, same thing, same turn of it; a longest common order is not needed

@@ -6,9 +6,11 @@
 //! place in the text, the field's path, what is wrong and how to mend it.
 
 mod kitchen;
+mod oven_log;
 mod recipe;
 
 pub use kitchen::{read_kitchen, write_kitchen};
+pub use oven_log::read_oven_log;
 pub use recipe::{read_recipe, write_recipe};
 
 use std::cell::RefCell;
@@ -447,7 +449,7 @@ macro_rules! base {
 base!(Grams, Celsius, TempRise, Minutes, Percent, Millimetres, Metres, Ph);
 
 /// A TOML basic string.
-fn quoted(text: &str) -> String {
+pub(crate) fn quoted(text: &str) -> String {
     let mut out = String::from("\"");
     for c in text.chars() {
         match c {

@@ -6,6 +6,7 @@
 //! shrinks the dough. Oxygen is used up at once and left out, so are surface tension
 //! and the stress of the dough.
 
+use crate::numerics::lanes::{Lanes, exp};
 use quantity::Celsius;
 
 /// Gas constant, L atm/(mmol K). CODATA 2018.
@@ -19,7 +20,13 @@ pub const GAS_CONSTANT: f64 = 0.082_057_4e-3;
 /// - **Valid** 0..=40 °C; dough water is taken for water.
 /// - **Source** Sander, compilation of Henry's law constants, Atmos. Chem. Phys. 2023 23:10901.
 pub fn solubility(temp: Celsius) -> f64 {
-    33.4 * libm::exp(2400.0 * (1.0 / (temp.0 + 273.15) - 1.0 / 298.15))
+    solubility_at(temp.0)
+}
+
+/// As [`solubility`], °C.
+#[inline(always)]
+pub(crate) fn solubility_at<L: Lanes>(t: L) -> L {
+    exp((L::splat(1.0) / (t + 273.15) - 1.0 / 298.15) * 2400.0) * 33.4
 }
 
 /// Pressure of saturated water vapour, atm.
@@ -30,7 +37,12 @@ pub fn solubility(temp: Celsius) -> f64 {
 /// - **Valid** 0..=60 °C, within 1 %.
 /// - **Source** Tetens' formula as in Murray 1967, J. Appl. Meteorol. 6:203; from memory.
 pub fn vapour_pressure(temp: Celsius) -> f64 {
-    6.11e-3 / 1.013_25 * libm::exp(17.27 * temp.0 / (temp.0 + 237.3))
+    vapour_pressure_at(temp.0)
+}
+
+#[inline(always)]
+fn vapour_pressure_at<L: Lanes>(t: L) -> L {
+    exp(t * 17.27 / (t + 237.3)) * (6.11e-3 / 1.013_25)
 }
 
 /// Carbon dioxide in bubbles, mmol, of `co2` in all, beside `nitrogen`, mmol.
@@ -39,17 +51,24 @@ pub fn vapour_pressure(temp: Celsius) -> f64 {
 /// of the room, mmol. Solves `n² + (N + K − C) n − C N = 0`.
 ///
 /// - Without nitrogen it is `max(0, C − K)`; without carbon dioxide 0.
-pub fn in_bubbles(co2: f64, nitrogen: f64, solvent: f64) -> f64 {
-    let (c, n) = (co2.max(0.0), nitrogen.max(1e-9));
+#[inline(always)]
+pub fn in_bubbles<L: Lanes>(co2: L, nitrogen: L, solvent: L) -> L {
+    let (c, n) = (co2.at_least(0.0), nitrogen.at_least(1e-9));
     let b = n + solvent - c;
-    let root = (b * b + 4.0 * c * n).sqrt();
+    let root = (b * b + c * n * 4.0).root();
     // the form without cancellation, whichever sign b has
-    if b > 0.0 { 2.0 * c * n / (b + root) } else { (root - b) / 2.0 }
+    L::select(b.above(L::splat(0.0)), c * n * 2.0 / (b + root), (root - b) * 0.5)
 }
 
 /// Volume of a mmol of dry bubble gas, saturated with vapour, L/mmol, at `pressure_atm`.
 pub fn molar_volume(temp: Celsius, pressure_atm: f64) -> f64 {
-    GAS_CONSTANT * (temp.0 + 273.15) / (pressure_atm - vapour_pressure(temp)).max(0.1)
+    molar_volume_at(temp.0, pressure_atm)
+}
+
+/// As [`molar_volume`], °C.
+#[inline(always)]
+pub(crate) fn molar_volume_at<L: Lanes>(t: L, pressure_atm: L) -> L {
+    (t + 273.15) * GAS_CONSTANT / (pressure_atm - vapour_pressure_at(t)).at_least(0.1)
 }
 
 #[cfg(test)]

@@ -12,6 +12,7 @@
 //! in the stone.
 
 use crate::numerics::Tridiagonal;
+use crate::numerics::lanes::{Lanes, exp};
 use crate::properties::{STANDARD_PRESSURE, VAPOUR_GAS_CONSTANT, ZERO_CELSIUS_K, pressure_at};
 use quantity::{Celsius, Grams, Kilopascal, Metres, Millimetres, Minutes, TempRise};
 
@@ -178,8 +179,13 @@ impl Oven {
 
     /// What the oven's probe would show for a knob setting, held to the range.
     pub fn truly(&self, knob: Celsius) -> Celsius {
+        Celsius(self.held(knob)) + self.knob_error
+    }
+
+    /// A knob setting held to the range, °C.
+    fn held(&self, knob: Celsius) -> f64 {
         let (lo, hi) = (self.range.0.0, self.range.1.0);
-        Celsius(knob.0.max(lo).min(hi.max(lo))) + self.knob_error
+        knob.0.max(lo).min(hi.max(lo))
     }
 
     /// Held to what an oven can be: no input makes the kernel fail.
@@ -216,10 +222,56 @@ impl Oven {
     }
 }
 
+/// How the ovens of a batch differ; the rest they share.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct OvenLanes<L> {
+    /// True minus shown, K.
+    pub(crate) knob_error: L,
+    /// Heat transfer over that of the shared oven, convection and radiation alike.
+    pub(crate) transfer: L,
+    /// The room, °C.
+    pub(crate) room: L,
+}
+
+impl<L: Lanes> OvenLanes<L> {
+    /// All as the shared oven is.
+    pub(crate) fn as_is(oven: &Oven) -> Self {
+        Self {
+            knob_error: L::splat(oven.knob_error.0),
+            transfer: L::splat(1.0),
+            room: L::splat(oven.room.0),
+        }
+    }
+
+    /// Held to what an oven can be.
+    pub(crate) fn sound(&self, oven: &Oven) -> Self {
+        let within = |x: L, lo: f64, hi: f64, or: f64| {
+            x.map(|x| if x.is_nan() { or } else { x.clamp(lo, hi) })
+        };
+        Self {
+            knob_error: within(self.knob_error, -100.0, 100.0, 0.0),
+            transfer: within(self.transfer, 0.05, 20.0, 1.0),
+            room: within(self.room, -20.0, 60.0, oven.room.0),
+        }
+    }
+
+    /// What the oven's probe would show for a knob setting, °C.
+    #[inline(always)]
+    pub(crate) fn truly(&self, oven: &Oven, knob: Celsius) -> L {
+        self.knob_error + oven.held(knob)
+    }
+}
+
 /// Radiation between black surfaces as a coefficient, W/(m² K).
 pub fn radiation(a_deg_c: f64, b_deg_c: f64) -> f64 {
+    radiates(a_deg_c, b_deg_c)
+}
+
+/// [`radiation`] in lanes.
+#[inline(always)]
+fn radiates<L: Lanes>(a_deg_c: L, b_deg_c: L) -> L {
     let (a, b) = (a_deg_c + ZERO_CELSIUS_K, b_deg_c + ZERO_CELSIUS_K);
-    STEFAN_BOLTZMANN * (a * a + b * b) * (a + b)
+    (a * a + b * b) * STEFAN_BOLTZMANN * (a + b)
 }
 
 /// How the steam comes into the oven.
@@ -487,28 +539,28 @@ impl Tin {
 
 /// What surrounds a face of a slab.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Face {
-    pub(crate) convection: f64,
-    pub(crate) air: f64,
-    pub(crate) wall: f64,
+pub(crate) struct Face<L> {
+    pub(crate) convection: L,
+    pub(crate) air: L,
+    pub(crate) wall: L,
 }
 
 /// What is on top of a slab.
 #[derive(Debug, Clone, Copy)]
-pub(crate) enum Top {
+pub(crate) enum Top<L> {
     /// A loaf: conductance W/(m² K) and the temperature of its base.
-    Loaf(f64, f64),
+    Loaf(L, L),
     /// Nothing.
-    Free(Face),
+    Free(Face<L>),
 }
 
 /// Cells of a slab.
 const CELLS: usize = 8;
 
-/// A slab in the oven: temperatures from the top down.
+/// A slab in the oven, or one in each lane: temperatures from the top down.
 #[derive(Debug, Clone)]
-pub(crate) struct Plate {
-    t: [f64; CELLS],
+pub(crate) struct Plate<L = f64> {
+    t: [L; CELLS],
     /// Heat capacity of a cell, J/(m² K).
     heat: f64,
     /// Conductance between cells, W/(m² K).
@@ -516,12 +568,12 @@ pub(crate) struct Plate {
     emissivity: f64,
 }
 
-impl Plate {
-    pub(crate) fn new(slab: &Slab, start: f64) -> Self {
+impl<L: Lanes> Plate<L> {
+    pub(crate) fn new(slab: &Slab, start: L) -> Self {
         let sound = |x: f64, lo: f64, hi: f64| if x >= lo { x.min(hi) } else { lo };
         let cell = sound(slab.thickness.0, 0.1, 500.0) / 1000.0 / CELLS as f64;
         Self {
-            t: [if start.is_nan() { 20.0 } else { start.clamp(-50.0, 600.0) }; CELLS],
+            t: [start.map(|t| if t.is_nan() { 20.0 } else { t.clamp(-50.0, 600.0) }); CELLS],
             heat: sound(slab.heat_per_volume, 1e4, 2e7) * cell,
             between: sound(slab.k, 0.01, 500.0) / cell,
             emissivity: sound(slab.emissivity, 0.0, 1.0),
@@ -529,85 +581,96 @@ impl Plate {
     }
 
     /// Mean, °C.
-    pub(crate) fn mean(&self) -> f64 {
-        self.t.iter().sum::<f64>() / CELLS as f64
+    pub(crate) fn mean(&self) -> L {
+        self.t.iter().fold(L::splat(0.0), |sum, t| sum + *t) / CELLS as f64
     }
 
     /// Top face as the loaf meets it, °C.
-    pub(crate) fn top(&self) -> f64 {
+    #[inline(always)]
+    pub(crate) fn top(&self) -> L {
         self.t[0]
     }
 
     /// Moves on by `dt` seconds: implicit, never unstable.
-    pub(crate) fn step(&mut self, dt: f64, top: Top, under: Face) {
+    #[inline(always)]
+    pub(crate) fn step(&mut self, dt: f64, top: Top<L>, under: Face<L>) {
         let rate = self.heat / dt;
-        let free = |face: Face, t: f64| {
-            let h = face.convection + self.emissivity * radiation(face.wall, t);
-            // air and wall as one temperature with the sum of both coefficients
-            let heat =
-                face.convection * face.air + self.emissivity * radiation(face.wall, t) * face.wall;
-            // half a cell to the middle of the outer one
-            let h_in = 1.0 / (1.0 / h + 0.5 / self.between);
-            (h_in, h_in * heat / h)
-        };
         let (top_h, top_heat) = match top {
             Top::Loaf(h, base) => (h, h * base),
-            Top::Free(face) => free(face, self.t[0]),
+            Top::Free(face) => self.free(face, self.t[0]),
         };
-        let (under_h, under_heat) = free(under, self.t[CELLS - 1]);
-        let lower = [-self.between; CELLS];
-        let mut diagonal = [rate + 2.0 * self.between; CELLS];
+        let (under_h, under_heat) = self.free(under, self.t[CELLS - 1]);
+        let lower = [L::splat(-self.between); CELLS];
+        let mut diagonal = [L::splat(rate + 2.0 * self.between); CELLS];
         diagonal[0] += top_h - self.between;
         diagonal[CELLS - 1] += under_h - self.between;
-        let mut x = self.t.map(|t| rate * t);
+        let mut x = self.t;
+        for x in &mut x {
+            *x = *x * rate;
+        }
         x[0] += top_heat;
         x[CELLS - 1] += under_heat;
         Tridiagonal::factor(&lower, &diagonal, &lower).solve(&mut x);
         self.t = x;
     }
+
+    /// Conductance to a free face at `t`, W/(m² K), and what it brings at 0 °C, W/m².
+    #[inline(always)]
+    fn free(&self, face: Face<L>, t: L) -> (L, L) {
+        let radiant = radiates(face.wall, t) * self.emissivity;
+        let h = face.convection + radiant;
+        // air and wall as one temperature with the sum of both coefficients
+        let heat = face.convection * face.air + radiant * face.wall;
+        // half a cell to the middle of the outer one
+        let h_in = L::splat(1.0) / (L::splat(1.0) / h + 0.5 / self.between);
+        (h_in, h_in * heat / h)
+    }
 }
 
-/// The oven over time: air, walls, vapour.
+/// The oven over time, or one in each lane: air, walls, vapour.
 #[derive(Debug, Clone)]
-pub(crate) struct Chamber {
+pub(crate) struct Chamber<L = f64> {
     oven: Oven,
+    lanes: OvenLanes<L>,
     /// What air and walls settle to, °C.
-    base: f64,
+    base: L,
     /// Fall of air and walls from loading that is left, K.
     air_drop: f64,
     wall_drop: f64,
     /// Vapour, Pa.
-    vapour: f64,
+    vapour: L,
     /// Since the stage began, s.
     t: f64,
 }
 
 /// A moment in the oven.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Moment {
-    pub(crate) air: f64,
-    pub(crate) wall: f64,
-    pub(crate) vapour_pa: f64,
+pub(crate) struct Moment<L = f64> {
+    pub(crate) air: L,
+    pub(crate) wall: L,
+    pub(crate) vapour_pa: L,
 }
 
-impl Chamber {
+impl<L: Lanes> Chamber<L> {
     /// At loading, with the knob at `first` (none: off, as warm as the room).
-    pub(crate) fn new(oven: &Oven, first: Option<Celsius>) -> Self {
+    pub(crate) fn new(oven: &Oven, lanes: OvenLanes<L>, first: Option<Celsius>) -> Self {
         let base = match first {
-            Some(knob) => oven.truly(knob).0 - oven.loaded_sag.0,
-            None => oven.room.0,
+            Some(knob) => lanes.truly(oven, knob) - oven.loaded_sag.0,
+            None => lanes.room,
         };
         Self {
             oven: *oven,
+            lanes,
             base,
             air_drop: oven.air_drop.0,
             wall_drop: oven.wall_drop.0,
-            vapour: 1000.0 * oven.dry.0,
+            vapour: L::splat(1000.0 * oven.dry.0),
             t: 0.0,
         }
     }
 
     /// A new stage begins.
+    #[inline(always)]
     pub(crate) fn begin(&mut self, stage: &Stage) {
         self.t = 0.0;
         if stage.door == Door::Opened {
@@ -615,38 +678,37 @@ impl Chamber {
             self.air_drop = self.air_drop.max(self.oven.air_drop.0);
             self.wall_drop += 0.3 * self.oven.wall_drop.0;
             let room = 1000.0 * self.oven.dry.0;
-            self.vapour = room + 0.2 * (self.vapour - room);
+            self.vapour = (self.vapour - room) * 0.2 + room;
         }
     }
 
     /// Moves on by `dt` seconds of a stage and gives the moment half-way.
-    pub(crate) fn step(&mut self, dt: f64, stage: &Stage) -> Moment {
-        let oven = &self.oven;
-        let (target, settles) = match (stage.set_point, stage.door) {
-            (Some(knob), Door::Ajar) => {
-                // the heater works against the open door: half-way down is our guess
-                let hot = oven.truly(knob).0 - oven.loaded_sag.0;
-                (0.5 * (hot + oven.room.0), oven.ajar_settles_s)
-            }
-            (Some(knob), _) => (oven.truly(knob).0 - oven.loaded_sag.0, oven.settles_s),
-            (None, Door::Ajar) => (oven.room.0, oven.ajar_settles_s),
-            (None, _) => (oven.room.0, oven.off_settles_s),
+    #[inline(always)]
+    pub(crate) fn step(&mut self, dt: f64, stage: &Stage) -> Moment<L> {
+        let (oven, room) = (&self.oven, self.lanes.room);
+        let hot = stage.set_point.map(|knob| self.lanes.truly(oven, knob) - oven.loaded_sag.0);
+        let (target, settles) = match (hot, stage.door) {
+            // the heater works against the open door: half-way down is our guess
+            (Some(hot), Door::Ajar) => ((hot + room) * 0.5, oven.ajar_settles_s),
+            (Some(hot), _) => (hot, oven.settles_s),
+            (None, Door::Ajar) => (room, oven.ajar_settles_s),
+            (None, _) => (room, oven.off_settles_s),
         };
         let half = 0.5 * dt;
-        let fade = |x: f64, tau: f64, dt: f64| x * libm::exp(-dt / tau);
-        let middle = target + fade(self.base - target, settles, half);
-        let air_drop = fade(self.air_drop, oven.air_recovers_s, half);
-        let wall_drop = fade(self.wall_drop, oven.wall_recovers_s, half);
+        let left = |tau: f64, dt: f64| exp(-dt / tau);
+        let middle = target + (self.base - target) * left(settles, half);
+        let air_drop = self.air_drop * left(oven.air_recovers_s, half);
+        let wall_drop = self.wall_drop * left(oven.wall_recovers_s, half);
         let vapour = self.vapour_after(half, stage);
         let moment = Moment {
             air: middle - air_drop,
             wall: middle - wall_drop,
-            vapour_pa: vapour.min(1000.0 * oven.pressure.0),
+            vapour_pa: vapour.at_most(1000.0 * oven.pressure.0),
         };
         self.vapour = self.vapour_after(dt, stage);
-        self.base = target + fade(self.base - target, settles, dt);
-        self.air_drop = fade(self.air_drop, oven.air_recovers_s, dt);
-        self.wall_drop = fade(self.wall_drop, oven.wall_recovers_s, dt);
+        self.base = target + (self.base - target) * left(settles, dt);
+        self.air_drop *= left(oven.air_recovers_s, dt);
+        self.wall_drop *= left(oven.wall_recovers_s, dt);
         self.t += dt;
         moment
     }
@@ -656,7 +718,8 @@ impl Chamber {
     /// ```text
     /// V dy/dt = S (1 − y) − L (y − y_dry)     y = p_v/p
     /// ```
-    fn vapour_after(&self, dt: f64, stage: &Stage) -> f64 {
+    #[inline(always)]
+    fn vapour_after(&self, dt: f64, stage: &Stage) -> L {
         let oven = &self.oven;
         let p = 1000.0 * oven.pressure.0;
         let dry = 1000.0 * oven.dry.0;
@@ -673,30 +736,30 @@ impl Chamber {
             let held = 1000.0 * pressure.0.clamp(0.0, oven.pressure.0);
             let end = 60.0 * minutes.0;
             if self.t + dt < end {
-                return held.max(dry);
+                return L::splat(held.max(dry));
             }
             if self.t < end {
-                from = held.max(dry);
+                from = L::splat(held.max(dry));
                 left = self.t + dt - end;
             }
         }
         let kelvin = self.base + ZERO_CELSIUS_K;
-        let litres_per_gram = VAPOUR_GAS_CONSTANT * kelvin / p; // J/(kg Pa) is m³/kg, L/g
-        let steam = stage.steam.grams_per_s(self.t + 0.5 * dt) * litres_per_gram;
+        let litres_per_gram = kelvin * (VAPOUR_GAS_CONSTANT / p); // J/(kg Pa) is m³/kg, L/g
+        let steam = litres_per_gram * stage.steam.grams_per_s(self.t + 0.5 * dt);
         let end = (steam * p + leak * dry) / (steam + leak);
-        end + (from - end) * libm::exp(-left * (steam + leak) / oven.litres)
+        end + (from - end) * exp((steam + leak) * (-left / oven.litres))
     }
 }
 
-/// The inside of a pot under its lid.
+/// The inside of a pot under its lid, or one in each lane.
 #[derive(Debug, Clone)]
-pub(crate) struct Covered {
+pub(crate) struct Covered<L = f64> {
     /// Pot, °C.
-    pub(crate) t: f64,
+    pub(crate) t: L,
     /// Vapour, Pa.
-    pub(crate) vapour: f64,
+    pub(crate) vapour: L,
     heat: f64,
-    outside: f64,
+    outside: L,
 }
 
 /// Convection under a lid, W/(m² K): still, small, no draught. *Calibrated*.
@@ -711,24 +774,25 @@ const LID_VAPOUR_PA: f64 = 80e3;
 /// off some 0.04 g/s in its first minutes.
 const LID_FILLS_S: f64 = 60.0;
 
-impl Covered {
-    pub(crate) fn new(pot: &Pot, oven: f64, oven_transfer: f64) -> Self {
+impl<L: Lanes> Covered<L> {
+    pub(crate) fn new(pot: &Pot, oven: L, oven_transfer: L) -> Self {
         let sound = |x: f64, lo: f64, hi: f64| if x >= lo { x.min(hi) } else { lo };
         Self {
-            t: pot.start.map_or(oven, |t| sound(t.0, -20.0, 400.0)),
-            vapour: 1000.0,
+            t: pot.start.map_or(oven, |t| L::splat(sound(t.0, -20.0, 400.0))),
+            vapour: L::splat(1000.0),
             heat: sound(pot.mass.0, 100.0, 1e5) / 1000.0 * sound(pot.cp, 100.0, 2000.0),
-            outside: sound(pot.surface_m2, 0.01, 2.0) * oven_transfer,
+            outside: oven_transfer * sound(pot.surface_m2, 0.01, 2.0),
         }
     }
 
     /// Moves on by `dt` seconds with the oven at `oven`, giving `watts` to the loaf.
-    pub(crate) fn step(&mut self, dt: f64, oven: f64, watts: f64, pressure_pa: f64) {
-        let settle = libm::exp(-dt * self.outside / self.heat);
+    #[inline(always)]
+    pub(crate) fn step(&mut self, dt: f64, oven: L, watts: L, pressure_pa: f64) {
+        let settle = exp(self.outside * (-dt / self.heat));
         let end = oven - watts / self.outside;
-        self.t = (end + (self.t - end) * settle).clamp(-20.0, 600.0);
+        self.t = (end + (self.t - end) * settle).within(-20.0, 600.0);
         let full = LID_VAPOUR_PA.min(0.8 * pressure_pa);
-        self.vapour = full + (self.vapour - full) * libm::exp(-dt / LID_FILLS_S);
+        self.vapour = (self.vapour - full) * exp(-dt / LID_FILLS_S) + full;
     }
 }
 

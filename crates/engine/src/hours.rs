@@ -26,18 +26,23 @@ impl Calendar {
 
     /// Wall clock after so many minutes; stops at the calendar's end (year 9999).
     pub fn local(&self, elapsed_min: i64) -> DateTime {
-        let shift =
-            self.shifts.iter().rev().find(|(from, _)| elapsed_min >= *from).map_or(0, |s| s.1);
-        let span =
-            jiff::Span::new().try_minutes(elapsed_min.saturating_add(shift)).unwrap_or_default();
+        let on_the_clock = elapsed_min.saturating_add(self.shift(elapsed_min));
+        let span = jiff::Span::new().try_minutes(on_the_clock).unwrap_or_default();
         self.start.saturating_add(span)
+    }
+
+    fn shift(&self, elapsed_min: i64) -> i64 {
+        self.shifts.iter().rev().find(|(from, _)| elapsed_min >= *from).map_or(0, |s| s.1)
     }
 
     /// Hour of the day, 0..24, for room temperature.
     pub fn hour_of_day(&self, elapsed_min: f64) -> f64 {
         let whole = elapsed_min.floor();
-        let t = self.local(whole as i64).time();
-        f64::from(t.hour()) + (f64::from(t.minute()) + (elapsed_min - whole)) / 60.0
+        let start = i64::from(self.start.hour()) * 60 + i64::from(self.start.minute());
+        let elapsed = whole as i64;
+        let minute = elapsed.saturating_add(self.shift(elapsed)).saturating_add(start);
+        let (hour, minute) = (minute.rem_euclid(1440) / 60, minute.rem_euclid(60));
+        hour as f64 + (minute as f64 + (elapsed_min - whole)) / 60.0
     }
 }
 

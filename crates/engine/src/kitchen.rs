@@ -1,7 +1,8 @@
 //! Where the bread is made: temperatures, water, mixer, scale, hearth, hours, culture.
 
-use crate::hearth::{Oven, Slab, Steam};
+use crate::hearth::{Hearth, Oven, Pot, Slab, Steam, Tin};
 use crate::hours::BakerHours;
+use crate::method::Liner;
 use crate::named::named;
 use quantity::{
     Celsius, Grams, Hours, JoulesPerKg, Kilopascal, Metres, Millimetres, Minutes, Percent, TempRise,
@@ -32,8 +33,14 @@ pub struct Kitchen {
     pub scale: Scales,
     /// Oven.
     pub oven: OvenKept,
-    /// A lidded pot, its weight with the lid.
-    pub pot: Option<Grams>,
+    /// A lidded pot, if there is one.
+    pub pot: Option<PotKept>,
+    /// What pan loaves bake in.
+    pub tin: TinKept,
+    /// Highest temperature the maker gives for the baking paper.
+    pub paper: Option<Celsius>,
+    /// Highest temperature the maker gives for the baking mat.
+    pub mat: Option<Celsius>,
     /// What the bread stands on in the oven; a grid when none.
     pub hearth: Option<HearthKept>,
     /// Hands.
@@ -93,6 +100,8 @@ pub struct HearthKept {
     pub material: Material,
     /// How thick.
     pub thickness: Millimetres,
+    /// Heated with the oven; else put in cold with the bread.
+    pub heated: bool,
 }
 
 named! {
@@ -112,17 +121,35 @@ named! {
     }
 }
 
-impl Material {}
+impl Material {
+    /// Thickness when nothing is said. *Common practice*.
+    pub fn usual_thickness(self) -> Millimetres {
+        Millimetres(match self {
+            Self::Cordierite | Self::Firebrick => 15.0,
+            Self::Steel | Self::CastIron => 8.0,
+            Self::Sheet => 1.0,
+        })
+    }
+    /// Whether it is heated with the oven when nothing is said: a sheet goes in with the bread.
+    pub fn usually_heated(self) -> bool {
+        self != Self::Sheet
+    }
+}
 
 impl HearthKept {
-    /// The slab the oven model sees; a sheet has its own thickness.
+    /// What the loaf stands on, heated with the oven to a temperature or as warm as the room.
+    pub fn hearth(&self, oven: Celsius, room: Celsius) -> Hearth {
+        Hearth::Slab(self.slab(), Some(if self.heated { oven } else { room }))
+    }
+
+    /// The slab the oven model sees.
     pub fn slab(&self) -> Slab {
         match self.material {
             Material::Cordierite => Slab::cordierite(self.thickness),
             Material::Firebrick => Slab::firebrick(self.thickness),
             Material::Steel => Slab::steel(self.thickness),
             Material::CastIron => Slab::cast_iron(self.thickness),
-            Material::Sheet => Slab::sheet(),
+            Material::Sheet => Slab { thickness: self.thickness, ..Slab::sheet() },
         }
     }
 }
@@ -137,8 +164,6 @@ named! {
         Deck = "deck",
     }
 }
-
-impl OvenKind {}
 
 named! {
     /// By which means steam comes into the oven.
@@ -159,10 +184,98 @@ named! {
     }
 }
 
-impl SteamMeans {}
+named! {
+    /// What a lidded pot is made of.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum PotMaterial {
+        /// Cast iron, bare or enamelled.
+        CastIron = "cast iron",
+        /// Earthenware, clay.
+        Earthenware = "earthenware",
+        /// Steel.
+        Steel = "steel",
+    }
+}
+
+/// A lidded pot.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PotKept {
+    /// Weight with the lid.
+    pub mass: Grams,
+    /// What it is made of.
+    pub material: PotMaterial,
+    /// Heated with the oven; else put in cold with the bread.
+    pub heated: bool,
+}
+
+impl PotKept {
+    /// The pot the oven model sees, heated with the oven to a temperature or as warm as the room.
+    /// Heat capacities *from memory*: iron and steel 460, earthenware 900 J/(kg K).
+    pub fn pot(&self, oven: Celsius, room: Celsius) -> Pot {
+        let cp = match self.material {
+            PotMaterial::CastIron | PotMaterial::Steel => 460.0,
+            PotMaterial::Earthenware => 900.0,
+        };
+        let start = Some(if self.heated { oven } else { room });
+        Pot { mass: self.mass, cp, start, ..Pot::CAST_IRON }
+    }
+}
+
+named! {
+    /// What sort of bread tin.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum TinKind {
+        /// Dark steel.
+        Dark = "dark",
+        /// Bright aluminium or steel.
+        Bright = "bright",
+        /// Glass.
+        Glass = "glass",
+    }
+}
+
+/// What pan loaves bake in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TinKept {
+    /// What sort.
+    pub kind: TinKind,
+    /// Emissivity of its outside, relative to bread; the kind's own when none.
+    pub emissivity: Option<f64>,
+}
+
+impl TinKept {
+    /// The tin the oven model sees.
+    pub fn tin(&self) -> Tin {
+        let usual = match self.kind {
+            TinKind::Dark => Tin::DARK,
+            TinKind::Bright => Tin::BRIGHT,
+            // *From memory*: glass takes up nearly all the heat an oven radiates
+            TinKind::Glass => Tin { emissivity: 0.9 },
+        };
+        self.emissivity.map_or(usual, |emissivity| Tin { emissivity })
+    }
+}
+
+/// What a probe showed in the loaded oven.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct OvenLog {
+    /// File beside the kitchen file that holds the points; none when they stand in the kitchen.
+    pub file: Option<String>,
+    /// Minutes since loading, ascending, and temperature; empty when nothing was logged.
+    pub points: Vec<(Minutes, Celsius)>,
+    /// What the knob was set to at loading, if that was written down.
+    pub knob: Option<Celsius>,
+}
+
+impl OvenLog {
+    /// Last minute logged; none without a log.
+    pub fn ends(&self) -> Option<Minutes> {
+        self.points.last().map(|p| p.0)
+    }
+}
 
 /// The oven as its keeper describes it.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct OvenKept {
     /// What sort.
     pub kind: OvenKind,
@@ -178,6 +291,8 @@ pub struct OvenKept {
     pub steam: SteamMeans,
     /// Water or ice for it.
     pub steam_water: Grams,
+    /// A bake logged with a probe: stands above knob, sag and fall at loading.
+    pub log: OvenLog,
 }
 
 impl Default for OvenKept {
@@ -191,20 +306,31 @@ impl Default for OvenKept {
             climbs: TempRise(10.0),
             steam: SteamMeans::Tray,
             steam_water: Grams(250.0),
+            log: OvenLog::default(),
         }
     }
 }
 
 impl OvenKept {
-    /// The oven the model sees, in a room at an altitude.
-    pub fn oven(&self, room: Celsius, altitude: Metres) -> Oven {
-        let kind = match (self.kind, self.fan) {
+    /// What the knob can be set to.
+    pub fn range(&self) -> (Celsius, Celsius) {
+        let kind = if self.kind == OvenKind::Deck { Oven::DECK } else { Oven::HOME };
+        (kind.range.0, self.most)
+    }
+
+    /// The oven the model sees, in a room at an altitude; `fan` when it runs all through the bake.
+    pub fn oven(&self, room: Celsius, altitude: Metres, fan: bool) -> Oven {
+        let kind = match (self.kind, fan) {
             (OvenKind::Home, false) => Oven::HOME,
             (OvenKind::Home, true) => Oven::HOME_FAN,
             (OvenKind::Deck, _) => Oven::DECK,
         };
-        let range = (kind.range.0, self.most);
-        Oven { range, knob_error: self.knob_error, room, ..kind.at_altitude(altitude) }
+        Oven {
+            range: self.range(),
+            knob_error: self.knob_error,
+            room,
+            ..kind.at_altitude(altitude)
+        }
     }
 
     /// The steam it makes when a step asks for some.
@@ -253,6 +379,14 @@ impl Default for CultureKept {
 }
 
 impl Kitchen {
+    /// Highest temperature the maker gives for a liner, if it was looked up.
+    pub fn rated(&self, liner: Liner) -> Option<Celsius> {
+        match liner {
+            Liner::Paper => self.paper,
+            Liner::Mat => self.mat,
+        }
+    }
+
     /// A plain kitchen where nothing is known: 21 °C, fridge 5 °C, sea level.
     pub fn unknown() -> Self {
         Self {
@@ -268,6 +402,9 @@ impl Kitchen {
             scale: Scales { step: Grams(1.0), fine: Grams(0.1) },
             oven: OvenKept::default(),
             pot: None,
+            tin: TinKept { kind: TinKind::Dark, emissivity: None },
+            paper: None,
+            mat: None,
             hearth: None,
             hours: BakerHours::any_time(),
             culture: CultureKept::default(),

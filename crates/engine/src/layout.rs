@@ -197,6 +197,50 @@ impl Layout {
     }
 }
 
+/// Widest and highest picture of a hearth, characters inside its edge.
+const PICTURE: (f64, f64) = (30.0, 10.0);
+
+impl Layout {
+    /// The hearth from above in characters, about twice as high as wide, the door below; empty
+    /// for a hearth that has no size.
+    ///
+    /// ```
+    /// use engine::layout::Layout;
+    /// use quantity::Millimetres;
+    /// let (w, d) = (Millimetres(300.0), Millimetres(200.0));
+    /// let load = Layout::of((Millimetres(150.0), Millimetres(100.0)), w, d);
+    /// assert!(load.picture(w, d).iter().any(|row| row.contains('▒')));
+    /// ```
+    pub fn picture(&self, width: Millimetres, depth: Millimetres) -> Vec<String> {
+        let fair = |m: Millimetres| m.0 > 0.0 && m.0.is_finite();
+        if !(fair(width) && fair(depth)) {
+            return Vec::new();
+        }
+        let cell = (width.0 / PICTURE.0).max(depth.0 / PICTURE.1 / 2.0);
+        let columns = libm::round(width.0 / cell).max(1.0) as usize;
+        let rows = libm::round(depth.0 / cell / 2.0).max(1.0) as usize;
+        let (cell_x, cell_y) = (width.0 / columns as f64, depth.0 / rows as f64);
+        // on a piece whose ends are round: within its breadth of the line along its middle
+        let covers = |p: &Place, x: f64, y: f64| {
+            let r = p.across.0.min(p.deep.0) / 2.0;
+            let near = |at: f64, from: f64, long: f64| at - at.clamp(from + r, from + long - r);
+            let (dx, dy) = (near(x, p.x.0, p.across.0), near(y, p.y.0, p.deep.0));
+            dx * dx + dy * dy <= r * r
+        };
+        let mut out = vec![format!("┌{}┐", "─".repeat(columns))];
+        for row in (0..rows).rev() {
+            let y = (row as f64 + 0.5) * cell_y;
+            let cells = (0..columns).map(|column| {
+                let x = (column as f64 + 0.5) * cell_x;
+                if self.places.iter().any(|p| covers(p, x, y)) { '▒' } else { ' ' }
+            });
+            out.push(format!("│{}│", cells.collect::<String>()));
+        }
+        out.push(format!("└{}┘", "─".repeat(columns)));
+        out
+    }
+}
+
 /// How many pieces lie side by side in some room.
 fn fit(room: Millimetres, piece: Millimetres) -> u32 {
     if !(piece.0 > 0.0 && room.0 + 1e-9 >= piece.0) {
@@ -247,6 +291,29 @@ mod tests {
         assert_eq!(weight_note(PieceShape::Batard, Grams(600.0), Millimetres(f64::NAN)), None);
     }
 
+    /// Four rolls on a square hearth: four patches, none at the edge, the same left and right.
+    #[test]
+    fn a_picture_shows_every_piece_apart() {
+        let (w, d) = (Millimetres(300.0), Millimetres(300.0));
+        let load = Layout::of((Millimetres(90.0), Millimetres(90.0)), w, d);
+        assert_eq!(load.places.len(), 4);
+        let rows = load.picture(w, d);
+        let patches = |row: &String| row.split(|c| c != '▒').filter(|p| !p.is_empty()).count();
+        let most: Vec<usize> = rows.iter().map(patches).collect();
+        assert_eq!(most.iter().max(), Some(&2), "{rows:#?}");
+        let bands = most.split(|n| *n == 0).filter(|b| !b.is_empty()).count();
+        assert_eq!(bands, 2, "{rows:#?}");
+        for row in &rows[1..rows.len() - 1] {
+            let cells: String = row.chars().filter(|c| *c != '│').collect();
+            assert_eq!(cells, cells.chars().rev().collect::<String>());
+        }
+        assert!(
+            Layout::of((w, d), Millimetres(f64::NAN), d)
+                .picture(Millimetres(f64::NAN), d)
+                .is_empty()
+        );
+    }
+
     proptest! {
         /// Law: pieces lie inside the hearth, do not touch, and are as many as counted.
         #[test]
@@ -275,7 +342,7 @@ mod tests {
             }
             prop_assert!(linear_density_g_per_cm(m, l) >= 0.0);
             let _ = weight_note(PieceShape::Batard, m, l);
-            let _ = Layout::of((l, Millimetres(d)), Millimetres(d), l);
+            let _ = Layout::of((l, Millimetres(d)), Millimetres(d), l).picture(Millimetres(d), l);
         }
     }
 }

@@ -1,7 +1,7 @@
 //! The pure engine: same inputs, same bits, on every machine.
 //!
 //! Modules stand in the order bread is made. There is no clock here, no file, no
-//! network, no randomness: the time, the kitchen and the parameter tables are
+//! network, no hidden randomness: the time, the kitchen, the parameter tables and the seed are
 //! arguments.
 
 mod named;
@@ -26,13 +26,17 @@ pub mod bake;
 pub mod crust;
 pub mod hearth;
 
+pub mod caution;
 pub mod fit;
 pub mod plan;
 pub mod readiness;
 pub mod run;
 pub mod words;
 
+pub mod belief;
+
 pub mod diff;
+pub mod ensemble;
 pub mod file;
 pub mod hours;
 pub mod numerics;

@@ -1,6 +1,7 @@
 //! What is done: steps in the trade's verbs, each with its place, vessel, minutes
 //! of hands-on work, and its end.
 
+use crate::hearth::Door;
 use crate::named::named;
 use crate::warmth::Vessel;
 use quantity::{Celsius, Minutes, Percent, Ph};
@@ -39,10 +40,53 @@ pub struct Step {
     pub steam: bool,
     /// Under the lid of a pot (bake).
     pub lid: bool,
+    /// Fan on or off (bake); the kitchen's habit when none.
+    pub fan: Option<bool>,
+    /// Door shut or ajar (bake); ajar in the switched-off oven, else shut, when none.
+    pub door: Option<Door>,
+    /// What lies below the bread in the oven (load).
+    pub liner: Option<Liner>,
+    /// Where pieces of later loads wait (load): room or fridge; simulated and chosen when none.
+    pub wait: Option<Place>,
     /// Only when this choice was made; always when none.
     pub when: Option<Choice>,
     /// Words for the bench.
     pub note: String,
+}
+
+impl Step {
+    /// A step as it is when nothing else is said of it.
+    pub fn of(verb: Verb, end: End) -> Self {
+        Self {
+            verb,
+            what: None,
+            place: verb.usual_place(),
+            vessel: None,
+            hands_on: verb.usual_hands_on(),
+            end,
+            good: None,
+            temperature: None,
+            steam: false,
+            lid: false,
+            fan: None,
+            door: None,
+            liner: None,
+            wait: None,
+            when: None,
+            note: String::new(),
+        }
+    }
+}
+
+named! {
+    /// What lies between bread and hearth.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+    pub enum Liner {
+        /// Baking paper.
+        Paper = "paper",
+        /// A baking mat.
+        Mat = "mat",
+    }
 }
 
 named! {
@@ -87,6 +131,8 @@ named! {
         Bake = "bake",
         /// Let the steam out.
         Vent = "vent",
+        /// Turn the loaves round; the door is opened for it.
+        Turn = "turn",
         /// Heat the hearth up again between loads.
         Reheat = "reheat",
         /// Cool to eating temperature.
@@ -103,9 +149,19 @@ impl Verb {
             Self::Shape => 10.0,
             Self::Fold | Self::Score => 3.0,
             Self::Retard | Self::WarmUp | Self::Load | Self::Reheat => 2.0,
-            Self::Preheat | Self::Vent | Self::Cool => 1.0,
+            Self::Preheat | Self::Vent | Self::Turn | Self::Cool => 1.0,
             Self::Rest | Self::Bulk | Self::BenchRest | Self::Proof | Self::Bake => 0.0,
         })
+    }
+    /// Where it happens when the recipe does not say.
+    pub fn usual_place(self) -> Place {
+        match self {
+            Self::Retard => Place::Fridge,
+            Self::Preheat | Self::Load | Self::Bake | Self::Vent | Self::Turn | Self::Reheat => {
+                Place::Oven
+            }
+            _ => Place::Room,
+        }
     }
     /// Gas pressed out, as a fraction. Common practice, no source.
     pub fn gas_lost(self) -> f64 {
@@ -119,7 +175,10 @@ impl Verb {
     }
     /// Belongs to the oven: from here on the dough is no longer simulated.
     pub fn in_oven(self) -> bool {
-        matches!(self, Self::Load | Self::Bake | Self::Vent | Self::Reheat | Self::Cool)
+        matches!(
+            self,
+            Self::Load | Self::Bake | Self::Vent | Self::Turn | Self::Reheat | Self::Cool
+        )
     }
 }
 

@@ -99,7 +99,7 @@ impl Part {
         Self { mass, temperature, cp: ingredient_cp(water), kind: Kind::Other }
     }
     /// Heat it takes to warm it, J/K.
-    fn capacity(&self) -> f64 {
+    pub(crate) fn capacity(&self) -> f64 {
         self.mass.0 / 1000.0 * self.cp
     }
 }
@@ -296,8 +296,12 @@ pub fn ice_at(water: Grams, tap: Celsius, needed: Celsius, degrees: f64) -> Gram
 ///
 /// `ice` is the ice's own temperature, held to 0 °C and below: wet ice 0, freezer −18. Derived.
 pub fn ice_by_heat(water: Grams, tap: Celsius, needed: Celsius, ice: Celsius) -> Grams {
-    let melting = ICE_MELTING - ICE_CP * ice.0.min(0.0);
-    share_of_ice(water, WATER_CP * (tap - needed).0, WATER_CP * tap.0 + melting)
+    share_of_ice(water, WATER_CP * (tap - needed).0, WATER_CP * tap.0 + melting(ice))
+}
+
+/// Heat that ice of a temperature takes to become water of 0 °C, J/kg.
+pub(crate) fn melting(ice: Celsius) -> f64 {
+    ICE_MELTING - ICE_CP * ice.0.min(0.0)
 }
 
 /// None when the tap is cold enough; may exceed the water, which is the caller's to refuse.

@@ -1,7 +1,18 @@
 //! The little mathematics the kernels share: tridiagonal systems, a bracketed root,
-//! the cubic through two points with slopes.
+//! the cubic through two points with slopes; in the modules what an ensemble stands on.
 //!
-//! No allocation, no randomness, the same bits everywhere.
+//! No hidden randomness, the same bits everywhere: a random number is a function of a seed and
+//! of its place.
+
+pub mod normal;
+pub mod random;
+pub mod sensitivity;
+pub mod sobol;
+pub mod weighted;
+
+pub mod lanes;
+
+use lanes::Lanes;
 
 /// A tridiagonal matrix, factored once to be solved many times.
 ///
@@ -19,16 +30,16 @@
 /// assert!((u[1] - 0.125).abs() < 1e-15);
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Tridiagonal<const N: usize> {
+pub struct Tridiagonal<const N: usize, L = f64> {
     /// Multiplier that takes this row out of its neighbour nearer the middle.
-    inward: [f64; N],
+    inward: [L; N],
     /// This row's entry towards the middle, over the pivot.
-    outward: [f64; N],
+    outward: [L; N],
     /// One over the pivot.
-    inverse: [f64; N],
+    inverse: [L; N],
 }
 
-impl<const N: usize> Tridiagonal<N> {
+impl<const N: usize, L: Lanes> Tridiagonal<N, L> {
     /// Row where the sweeps meet, and the rows below it.
     const MIDDLE: usize = N / 2;
     const BELOW: usize = (N - 1) - N / 2;
@@ -36,27 +47,30 @@ impl<const N: usize> Tridiagonal<N> {
     /// Factors the matrix with these diagonals; `lower[0]` and `upper[N-1]` are ignored.
     ///
     /// N is at least 1.
-    pub fn factor(lower: &[f64; N], diagonal: &[f64; N], upper: &[f64; N]) -> Self {
-        let (mut inward, mut outward, mut inverse) = ([0.0; N], [0.0; N], [0.0; N]);
+    #[inline(always)]
+    pub fn factor(lower: &[L; N], diagonal: &[L; N], upper: &[L; N]) -> Self {
+        let zero = [L::splat(0.0); N];
+        let (mut inward, mut outward, mut inverse) = (zero, zero, zero);
         let mut pivot = *diagonal;
         for i in 0..Self::MIDDLE {
-            inverse[i] = 1.0 / pivot[i];
+            inverse[i] = L::splat(1.0) / pivot[i];
             inward[i] = lower[i + 1] * inverse[i];
             outward[i] = upper[i] * inverse[i];
             pivot[i + 1] -= inward[i] * upper[i];
         }
         for i in (Self::MIDDLE + 1..N).rev() {
-            inverse[i] = 1.0 / pivot[i];
+            inverse[i] = L::splat(1.0) / pivot[i];
             inward[i] = upper[i - 1] * inverse[i];
             outward[i] = lower[i] * inverse[i];
             pivot[i - 1] -= inward[i] * lower[i];
         }
-        inverse[Self::MIDDLE] = 1.0 / pivot[Self::MIDDLE];
+        inverse[Self::MIDDLE] = L::splat(1.0) / pivot[Self::MIDDLE];
         Self { inward, outward, inverse }
     }
 
     /// Turns the right-hand side into the solution, in place.
-    pub fn solve(&self, x: &mut [f64; N]) {
+    #[inline(always)]
+    pub fn solve(&self, x: &mut [L; N]) {
         for i in 0..Self::BELOW {
             let j = N - 1 - i;
             x[i + 1] -= self.inward[i] * x[i];
@@ -66,7 +80,7 @@ impl<const N: usize> Tridiagonal<N> {
             x[i + 1] -= self.inward[i] * x[i];
         }
         for (x, inverse) in x.iter_mut().zip(&self.inverse) {
-            *x *= inverse;
+            *x *= *inverse;
         }
         for i in (Self::BELOW..Self::MIDDLE).rev() {
             x[i] -= self.outward[i] * x[i + 1];

@@ -15,85 +15,85 @@ use std::sync::OnceLock;
 /// A yeast: how it grows in dough and what it makes.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Yeast {
+pub struct Yeast<L = f64> {
     /// Cardinal temperatures of growth: none below, optimum, none above, °C.
-    pub growth_temp_deg_c: [f64; 3],
+    pub growth_temp_deg_c: [L; 3],
     /// Power on the growth curve above its optimum; 1 is the plain cardinal curve.
-    pub growth_hot_exponent: f64,
+    pub growth_hot_exponent: L,
     /// Cardinal temperatures of fermentation without growth, °C.
-    pub metabolism_temp_deg_c: [f64; 3],
+    pub metabolism_temp_deg_c: [L; 3],
     /// Specific growth rate with everything at its best, 1/h.
-    pub mu_opt_per_h: f64,
+    pub mu_opt_per_h: L,
     /// Salt in the aqueous phase that stops growth, %.
-    pub salt_max_percent: f64,
+    pub salt_max_percent: L,
     /// Shape of the salt effect: 1 − (N/Nmax)^exponent.
-    pub salt_exponent: f64,
+    pub salt_exponent: L,
     /// Undissociated acetic acid that stops it, mmol/L.
-    pub acetic_stop_mmol_per_l: f64,
+    pub acetic_stop_mmol_per_l: L,
     /// Hexose fermented per new cell mass, mmol/g.
-    pub sugar_per_growth_mmol_per_g: f64,
+    pub sugar_per_growth_mmol_per_g: L,
     /// Hexose fermented without growth, mmol/(g h).
-    pub sugar_upkeep_mmol_per_g_h: f64,
+    pub sugar_upkeep_mmol_per_g_h: L,
     /// Weight of maltose beside hexose; 0 for a maltose-negative yeast.
-    pub maltose: f64,
+    pub maltose: L,
     /// Least readiness to ferment: gas comes before growth, 0..=1.
-    pub gate: f64,
+    pub gate: L,
     /// Hexose of half speed, mmol/kg dough.
-    pub half_hexose_mmol_per_kg: f64,
+    pub half_hexose_mmol_per_kg: L,
     /// Maltose of half speed, mmol/kg dough.
-    pub half_maltose_mmol_per_kg: f64,
+    pub half_maltose_mmol_per_kg: L,
     /// New dry cell mass a flour allows without air, g/kg flour.
-    pub capacity_g_per_kg_flour: f64,
+    pub capacity_g_per_kg_flour: L,
     /// Readiness to grow when it comes into the dough (ripe starter, fresh block), 0..=1.
-    pub fresh_readiness: f64,
+    pub fresh_readiness: L,
     /// How fast the lag ends, relative to growth; 1 is the plain lag.
-    pub readiness_speed: f64,
+    pub readiness_speed: L,
     /// Dry mass of a cell, pg.
-    pub cell_pg: f64,
+    pub cell_pg: L,
 }
 
 /// A lactic acid bacterium of sourdough, heterofermentative.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Bacterium {
+pub struct Bacterium<L = f64> {
     /// Cardinal temperatures of growth: none below, optimum, none above, °C.
-    pub growth_temp_deg_c: [f64; 3],
+    pub growth_temp_deg_c: [L; 3],
     /// Power on the growth curve above its optimum; 1 is the plain cardinal curve.
-    pub growth_hot_exponent: f64,
+    pub growth_hot_exponent: L,
     /// Cardinal temperatures of acid without growth, °C.
-    pub metabolism_temp_deg_c: [f64; 3],
+    pub metabolism_temp_deg_c: [L; 3],
     /// Specific growth rate with everything at its best, 1/h.
-    pub mu_opt_per_h: f64,
+    pub mu_opt_per_h: L,
     /// Salt in the aqueous phase that stops growth, %.
-    pub salt_max_percent: f64,
+    pub salt_max_percent: L,
     /// Shape of the salt effect: 1 − (N/Nmax)^exponent.
-    pub salt_exponent: f64,
+    pub salt_exponent: L,
     /// Salt in the aqueous phase that stops acid without growth, %.
-    pub metabolism_salt_max_percent: f64,
+    pub metabolism_salt_max_percent: L,
     /// Cardinal pH of growth: none below, optimum, none above.
-    pub growth_ph: [f64; 3],
+    pub growth_ph: [L; 3],
     /// pH at which acid without growth stops.
-    pub metabolism_ph_stop: f64,
+    pub metabolism_ph_stop: L,
     /// pH above the stop over which it comes to full speed.
-    pub metabolism_ph_width: f64,
+    pub metabolism_ph_width: L,
     /// Lactate per new cell mass, mmol/g.
-    pub lactate_per_growth_mmol_per_g: f64,
+    pub lactate_per_growth_mmol_per_g: L,
     /// Lactate without growth, mmol/(g h).
-    pub lactate_upkeep_mmol_per_g_h: f64,
+    pub lactate_upkeep_mmol_per_g_h: L,
     /// Acetate per lactate at 30 °C and below in a dough of 65 %, mol/mol.
-    pub acetate_per_lactate: f64,
+    pub acetate_per_lactate: L,
     /// Glucose left in the dough per maltose-born hexose used, mol/mol.
-    pub glucose_excreted_per_maltose: f64,
+    pub glucose_excreted_per_maltose: L,
     /// Sugar (as hexose) of half speed, mmol/kg dough.
-    pub half_sugar_mmol_per_kg: f64,
+    pub half_sugar_mmol_per_kg: L,
     /// Dry cell mass a dough carries at most, g/kg flour.
-    pub capacity_g_per_kg_flour: f64,
+    pub capacity_g_per_kg_flour: L,
     /// Readiness to grow at the peak of a ripe starter, 0..=1.
-    pub ripe_readiness: f64,
+    pub ripe_readiness: L,
     /// How fast the lag ends, relative to growth; 1 is the plain lag.
-    pub readiness_speed: f64,
+    pub readiness_speed: L,
     /// Dry mass of a cell, pg.
-    pub cell_pg: f64,
+    pub cell_pg: L,
 }
 
 /// What belongs to no organism and no flour.

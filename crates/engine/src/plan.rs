@@ -10,11 +10,12 @@
 mod grow;
 mod remedy;
 
+pub(crate) use grow::off_target;
 pub use remedy::{Breach, Remedy};
 
 use crate::hours::Blocked;
 use crate::method::{Cue, End, Path};
-use crate::run::{Lump, RunError, Schedule, Setting, Span, Trace, Walker};
+use crate::run::{Draw, Lump, RunError, Schedule, Setting, Span, Trace, Walker};
 use quantity::Minutes;
 
 /// What is asked of a plan.
@@ -177,6 +178,17 @@ const LATER_MAX: f64 = 48.0 * 60.0;
 /// # Errors
 /// [`PlanError`] when there is nothing to seek.
 pub fn plan(setting: &Setting<'_>, request: &Request) -> Result<Outcome, PlanError> {
+    let paths = setting.recipe.method.paths();
+    let ways: Vec<(Path, &Setting<'_>)> = paths.into_iter().map(|p| (p, setting)).collect();
+    plan_each(&ways, request)
+}
+
+/// Seeks plans where every way through the method has a setting of its own, one kitchen and
+/// calendar for all.
+///
+/// # Errors
+/// [`PlanError`] when there is nothing to seek.
+pub fn plan_each(ways: &[(Path, &Setting<'_>)], request: &Request) -> Result<Outcome, PlanError> {
     if request.ready.is_nan() || request.ready <= 0.0 {
         return Err(PlanError::Past);
     }
@@ -184,9 +196,10 @@ pub fn plan(setting: &Setting<'_>, request: &Request) -> Result<Outcome, PlanErr
         return Err(PlanError::TooFar);
     }
     let weights = Weights::default();
-    let hands = Hands::new(setting, request.ready + LATER_MAX);
+    let Some((_, any)) = ways.first() else { return Ok(Outcome::Nothing(Vec::new())) };
+    let hands = Hands::new(any, request.ready + LATER_MAX);
     let mut plans = Vec::new();
-    for path in setting.recipe.method.paths() {
+    for &(path, setting) in ways {
         let found = grow::search(setting, request, path, &hands, &weights, Softened::default())?;
         if let Some(found) = found {
             let schedule = found.schedule(path);
@@ -194,7 +207,7 @@ pub fn plan(setting: &Setting<'_>, request: &Request) -> Result<Outcome, PlanErr
         }
     }
     if plans.is_empty() {
-        return Ok(Outcome::Nothing(remedy::seek(setting, request, &hands, &weights)?));
+        return Ok(Outcome::Nothing(remedy::seek(ways, request, &hands, &weights)?));
     }
     plans.sort_by(|a, b| a.cost.total_cmp(&b.cost));
     Ok(Outcome::Plans(plans))
@@ -244,7 +257,7 @@ fn slacks(
         let spans = steps.iter().filter_map(|&i| schedule.of(i)).collect();
         Surveyor { hands, spans, main: line == dough, spare, out: Vec::new() }
     };
-    let (surveyors, _) = setting.walk_all(schedule.path, surveyor)?;
+    let (surveyors, _) = setting.walk_all(schedule.path, &Draw::as_written(), surveyor)?;
     Ok(surveyors.into_iter().flat_map(|s| s.out).collect())
 }
 

@@ -12,6 +12,7 @@
 //! come out).
 
 use crate::flour::{Flour, Grain};
+use crate::numerics::lanes::{Lanes, exp, pow};
 use crate::numerics::root;
 use quantity::{Celsius, Grams, Kilopascal, Metres, Percent};
 
@@ -272,28 +273,41 @@ const SATURATION: [(f64, f64); 6] = [
 ];
 
 /// The sum of the saturation line and its derivative in τ = 1 − T/T_c.
-fn saturation_sum(kelvin: f64) -> (f64, f64) {
-    let tau = (1.0 - kelvin / CRITICAL.0).max(0.0);
-    let root = tau.sqrt();
-    let (t3, t15) = (tau * tau * tau, tau * root);
-    let powers = [tau, t15, t3, t3 * root, t3 * tau, t3 * t3 * t15];
-    let mut sum = 0.0;
-    let mut slope = 0.0;
+#[inline(always)]
+fn saturation_sum<L: Lanes>(kelvin: L) -> (L, L) {
+    let tau = (L::splat(1.0) - kelvin / CRITICAL.0).at_least(0.0);
+    let root = tau.root();
+    let (t2, t3) = (tau * tau, tau * tau * tau);
+    // each power over τ: the derivative needs no division
+    let powers = [L::splat(1.0), root, t2, t2 * root, t3, t3 * t3 * root];
+    let (mut sum, mut slope) = (L::splat(0.0), L::splat(0.0));
     for ((a, n), power) in SATURATION.into_iter().zip(powers) {
-        sum += a * power;
-        if tau > 0.0 {
-            slope += a * n * power / tau;
-        }
+        sum += power * a;
+        slope += power * (a * n);
     }
-    if tau == 0.0 {
-        slope = SATURATION[0].0;
-    }
-    (sum, slope)
+    (sum * tau, slope)
 }
 
 /// Held inside the fit: the triple point to the critical point (a little below is allowed).
-fn fitted_kelvin(t: Celsius) -> f64 {
-    (t.0 + ZERO_CELSIUS_K).clamp(250.0, CRITICAL.0)
+#[inline(always)]
+fn fitted_kelvin<L: Lanes>(t_deg_c: L) -> L {
+    (t_deg_c + ZERO_CELSIUS_K).within(250.0, CRITICAL.0)
+}
+
+/// [`water_saturation`] in lanes, kPa.
+#[inline(always)]
+pub(crate) fn saturation_kpa<L: Lanes>(t_deg_c: L) -> L {
+    saturation_and_slope_kpa(t_deg_c).0
+}
+
+/// [`water_saturation`] and its slope in lanes, kPa and kPa/K.
+#[inline(always)]
+pub(crate) fn saturation_and_slope_kpa<L: Lanes>(t_deg_c: L) -> (L, L) {
+    let kelvin = fitted_kelvin(t_deg_c);
+    let (sum, slope) = saturation_sum(kelvin);
+    let over = sum * CRITICAL.0 / kelvin;
+    let p = exp(over) * CRITICAL.1;
+    (p, -p * (over + slope) / kelvin)
 }
 
 /// Pressure of saturated vapour over liquid water.
@@ -301,16 +315,12 @@ fn fitted_kelvin(t: Celsius) -> f64 {
 /// Valid 0 to 374 °C; held to −23..=374 °C, extrapolated smoothly below 0 °C. Error below
 /// 0.02 % as its source states. Source: Wagner and Pruss 2002.
 pub fn water_saturation(t: Celsius) -> Kilopascal {
-    let kelvin = fitted_kelvin(t);
-    Kilopascal(CRITICAL.1 * libm::exp(CRITICAL.0 / kelvin * saturation_sum(kelvin).0))
+    Kilopascal(saturation_kpa(t.0))
 }
 
 /// Slope of [`water_saturation`], kPa/K; the analytic derivative.
 pub fn water_saturation_slope(t: Celsius) -> f64 {
-    let kelvin = fitted_kelvin(t);
-    let (sum, slope) = saturation_sum(kelvin);
-    let p = CRITICAL.1 * libm::exp(CRITICAL.0 / kelvin * sum);
-    -p * (CRITICAL.0 * sum / kelvin + slope) / kelvin
+    saturation_and_slope_kpa(t.0).1
 }
 
 /// Pressure of the standard atmosphere at an altitude.
@@ -337,7 +347,13 @@ pub fn boiling_point(pressure: Kilopascal) -> Celsius {
 ///
 /// A straight line through the steam tables: within 0.15 % to 100 °C, 1 % high at 150 °C.
 pub fn latent_heat(t: Celsius) -> f64 {
-    2.501e6 - 2440.0 * t.0
+    latent_j_per_kg(t.0)
+}
+
+/// [`latent_heat`] in lanes.
+#[inline(always)]
+pub(crate) fn latent_j_per_kg<L: Lanes>(t_deg_c: L) -> L {
+    L::splat(2.501e6) - t_deg_c * 2440.0
 }
 
 /// Heat capacity of liquid water in the bake, J/(kg K); a mean over 20 to 150 °C, rounded.
@@ -345,7 +361,13 @@ pub const LIQUID_WATER_CP: f64 = 4200.0;
 
 /// Enthalpy of vapour over liquid at 0 °C, J/kg: consistent with the two above.
 pub fn vapour_enthalpy(t: Celsius) -> f64 {
-    LIQUID_WATER_CP * t.0 + latent_heat(t)
+    vapour_j_per_kg(t.0)
+}
+
+/// [`vapour_enthalpy`] in lanes.
+#[inline(always)]
+pub(crate) fn vapour_j_per_kg<L: Lanes>(t_deg_c: L) -> L {
+    t_deg_c * LIQUID_WATER_CP + latent_j_per_kg(t_deg_c)
 }
 
 /// Heat capacity of dry bread solids, J/(kg K): 1391 + 5 T.
@@ -357,7 +379,13 @@ pub fn dry_solids_cp(t: Celsius) -> f64 {
 
 /// Enthalpy of moist crumb per mass of dry solids over 0 °C, J/kg: (1391 + 2.5 T) T + 4200 W T.
 pub fn crumb_enthalpy(t: Celsius, w: f64) -> f64 {
-    (1391.0 + 2.5 * t.0) * t.0 + LIQUID_WATER_CP * w * t.0
+    crumb_j_per_kg(t.0, w)
+}
+
+/// [`crumb_enthalpy`] in lanes.
+#[inline(always)]
+pub(crate) fn crumb_j_per_kg<L: Lanes>(t_deg_c: L, w: L) -> L {
+    (t_deg_c * 2.5 + 1391.0) * t_deg_c + w * LIQUID_WATER_CP * t_deg_c
 }
 
 /// Conductivity of crumb that turns into crust as it dries.
@@ -398,19 +426,25 @@ pub(crate) const SALT_ACTIVITY: f64 = 0.985;
 ///
 /// The slope is Lind and Rask's (*from memory*), the 12 % *calibrated*: the intercept
 /// remembered with that set would give a water activity of 0.11 at W = 0.20, too dry by far.
-fn oswin_coefficient(t: Celsius) -> f64 {
-    0.12 * libm::exp(-0.0056 * (t.0 - 25.0))
+#[inline(always)]
+fn oswin_coefficient<L: Lanes>(t_deg_c: L) -> L {
+    exp((t_deg_c - 25.0) * -0.0056) * 0.12
 }
 
 /// Water activity of bread at a temperature and moisture W (kg water per kg dry solids).
 ///
 /// W = A(T) (a/(1 − a))^0.38, times 0.985 for salt. Valid W 0 to 1.2, 20 to 200 °C.
 pub fn water_activity(t: Celsius, w: f64) -> f64 {
-    if w <= 1e-6 {
-        return 1e-6; // keeps the curve invertible at the dry end
-    }
-    let x = libm::pow(w / oswin_coefficient(t), 1.0 / OSWIN_EXPONENT);
-    if x.is_finite() { SALT_ACTIVITY * x / (1.0 + x) } else { SALT_ACTIVITY }
+    activity(t.0, w)
+}
+
+/// [`water_activity`] in lanes.
+#[inline(always)]
+pub(crate) fn activity<L: Lanes>(t_deg_c: L, w: L) -> L {
+    let x = pow(w / oswin_coefficient(t_deg_c), L::splat(1.0 / OSWIN_EXPONENT));
+    let a = x * SALT_ACTIVITY / (x + 1.0);
+    // the floor keeps the curve invertible at the dry end
+    L::select(w.above(L::splat(1e-6)), a, L::splat(1e-6))
 }
 
 /// Moisture W that bread keeps in pure steam of total pressure `p` at a temperature.
@@ -421,7 +455,7 @@ pub fn equilibrium_moisture(t: Celsius, p: Kilopascal) -> f64 {
     if a >= 0.999_99 {
         return f64::INFINITY;
     }
-    oswin_coefficient(t) * libm::pow(a / (1.0 - a), OSWIN_EXPONENT)
+    oswin_coefficient(t.0) * libm::pow(a / (1.0 - a), OSWIN_EXPONENT)
 }
 
 /// Temperature at which bread of moisture W boils under a pressure.

@@ -6,26 +6,32 @@
 //! coupling is of second order; `a_third_of_the_step_changes_nothing` shows the error).
 //! The dough ferments at its mean temperature; core and mean are both reported.
 
+mod draw;
 mod lump;
 mod oven;
 mod trace;
 mod walk;
 
+pub use draw::Draw;
 pub use lump::{Lump, MAX_STEP_MIN};
 pub use oven::{Loaded, Loads, Suggestion};
 pub(crate) use trace::from_one;
 pub use trace::{Line, Note, Sample, Span, TIRED, Trace, WaterUse};
-use walk::{ByCue, UpTo};
-pub(crate) use walk::{Making, Walker};
+use walk::{ByGuide, UpTo};
+pub use walk::{Guide, Rule};
+pub(crate) use walk::{Making, Told, Walker};
 
 use crate::culture::Culture;
 use crate::ferment::{Dough, Mix, MixError, Other};
 use crate::flour::{Flour, Grain};
-use crate::formula::{Amounts, FormulaError, Sheet};
+use crate::formula::{Amounts, BuildSheet, FormulaError, Sheet};
 use crate::hours::Calendar;
 use crate::kitchen::Kitchen;
 use crate::method::{End, Path, Place, Step, Verb};
-use crate::mix::{Batch, CULTURE_HARM, NoWater, Part, Pour, Supply, WaterPlan};
+use crate::mix::{
+    Batch, CULTURE_HARM, NoWater, Part, Supply, WATER_CP, WaterPlan, flour_cp, melting,
+};
+use crate::numerics::lanes::{Lanes, Mask, exp, ln};
 use crate::parameters::ParameterSet;
 use crate::properties::pressure_at;
 use crate::recipe::Recipe;
@@ -221,13 +227,57 @@ impl<'a> Setting<'a> {
         for (o, g) in f.others.iter().zip(&fresh.others) {
             parts.push(Part::other(*g, room, o.water));
         }
-        for (mass, temp) in ripe {
-            // half flour, half water is near enough for the heat a preferment brings
-            let half = *mass / 2.0;
-            let flour_cp = crate::mix::flour_cp(&Flour::white(""));
-            parts.push(Part::preferment(&[(half, flour_cp), (half, crate::mix::WATER_CP)], *temp));
-        }
+        parts.extend(ripe.iter().map(|(mass, temp)| preferment_part(*mass, *temp)));
         Batch { parts, water, room, mixing_heat: self.kitchen.mixer.heat }
+    }
+
+    /// Heat of everything but water and preferments, and what it would take to warm it by a
+    /// kelvin: J and J/K; in a kitchen as drawn.
+    fn dry_heat<L: Lanes>(&self, fresh: &Amounts, at_min: L, draw: &Draw<L>) -> (L, f64) {
+        let room = at_min.map(|t| self.room_at(t).0) + draw.room;
+        let bin = self.kitchen.flour.map_or(room, |t| L::splat(t.0));
+        let f = &self.recipe.formula;
+        let flour: f64 = f
+            .flours
+            .iter()
+            .zip(&fresh.flours)
+            .map(|(x, g)| Part::flour(*g, Celsius(0.0), &x.flour).capacity())
+            .sum();
+        let other: f64 = f
+            .others
+            .iter()
+            .zip(&fresh.others)
+            .map(|(o, g)| Part::other(*g, Celsius(0.0), o.water).capacity())
+            .sum::<f64>()
+            + Part::salt(fresh.salt, Celsius(0.0)).capacity();
+        (bin * flour + room * other, flour + other)
+    }
+
+    /// Dough temperature, °C, with water as warm as is wanted for it, or the nearest there is
+    /// that does not harm a culture.
+    fn mixed_temperature<L: Lanes>(
+        &self,
+        wanted: L,
+        (heat, capacity): (L, f64),
+        water: Grams,
+        dough: Grams,
+        cultured: bool,
+    ) -> L {
+        let w = &self.kitchen.water;
+        let wet = water.0 / 1000.0 * WATER_CP;
+        let heat = heat + self.kitchen.mixer.heat.0 * dough.0 / 1000.0;
+        if wet + capacity <= 0.0 {
+            return wanted;
+        }
+        if wet <= 0.0 {
+            return heat / capacity; // nothing to pour: the parts decide
+        }
+        let balance = wanted + (wanted * capacity - heat) / wet;
+        let coldest = w.ice.map_or(w.cold.0, |ice| -melting(ice) / WATER_CP);
+        let hottest = if cultured { CULTURE_HARM.0 } else { 95.0 }.max(coldest);
+        let poured = balance.within(coldest, hottest);
+        let comes_to = (heat + poured * wet) / (capacity + wet);
+        L::select(poured.same(balance), wanted, comes_to)
     }
 
     /// What is mixed at a build or mix step, preferments at the temperature given or the room's;
@@ -250,13 +300,8 @@ impl<'a> Setting<'a> {
                 let a = &self.sheet.final_dough;
                 Some(self.batch(a, &ripe, a.water, at))
             }
-            (Verb::Build, Some(what)) => {
-                let line = self.recipe.method.side_line(what);
-                let k = line
-                    .iter()
-                    .filter(|&&i| self.step(i).verb == Verb::Build)
-                    .position(|&i| i == step)?;
-                let b = self.sheet.preferments.iter().find(|p| p.name == *what)?.builds.get(k)?;
+            (Verb::Build, Some(_)) => {
+                let b = self.build_of(step)?;
                 let seed_temp = preferment.unwrap_or_else(|| self.seed_temperature(at));
                 let ripe: Vec<(Grams, Celsius)> = [(b.seed, seed_temp), (b.previous, ripe_temp)]
                     .into_iter()
@@ -278,43 +323,8 @@ impl<'a> Setting<'a> {
         batch.plan(wanted, Some(self.kitchen.mixer.friction), &supply)
     }
 
-    /// Water for a wanted dough temperature, and the temperature the dough then has: water that
-    /// does not exist (or would harm the culture) is replaced by the nearest that does.
-    fn water_for(&self, step: usize, batch: &Batch, wanted: Celsius, cultured: bool) -> WaterUse {
-        let w = &self.kitchen.water;
-        let Ok(plan) = self.water_plan(batch, wanted) else {
-            // nothing to pour: the parts decide
-            let dough = batch.dough_temperature(w.cold, Grams(0.0), Celsius(0.0));
-            return WaterUse { step, wanted, water: None, dough, plan: None };
-        };
-        let coldest = if w.ice.is_some() { Celsius(0.0) } else { w.cold };
-        let hottest = if cultured { CULTURE_HARM } else { Celsius(95.0) };
-        let ices = matches!(plan.pour, Pour::Ice { .. });
-        if ices && w.ice.is_some() {
-            return WaterUse {
-                step,
-                wanted,
-                water: Some(plan.balance),
-                dough: wanted,
-                plan: Some(plan),
-            };
-        }
-        let water = Celsius(plan.balance.0.clamp(coldest.0, hottest.0.max(coldest.0)));
-        let dough = if water == plan.balance {
-            wanted
-        } else {
-            batch.dough_temperature(water, Grams(0.0), Celsius(0.0))
-        };
-        WaterUse { step, wanted, water: Some(water), dough, plan: Some(plan) }
-    }
-
-    fn mix_of(
-        &self,
-        a: &Amounts,
-        soaked: &[Amounts],
-        ripe: Vec<(Dough, Grams)>,
-        t: Celsius,
-    ) -> Mix {
+    /// What is mixed besides preferments; the temperature comes later.
+    fn mix_of(&self, a: &Amounts, soaked: &[&Amounts]) -> Mix {
         let f = &self.recipe.formula;
         let mut water = a.water;
         let mut others: Vec<Grams> = a.others.clone();
@@ -347,73 +357,170 @@ impl<'a> Setting<'a> {
                     density: None,
                 })
                 .collect(),
-            preferments: ripe,
-            temperature: t,
+            preferments: Vec::new(),
+            temperature: Celsius(0.0),
             pressure: self.pressure,
         }
+    }
+
+    /// The starter as it comes, in a kitchen as drawn.
+    fn seed<L: Lanes>(&self, draw: &Draw<L>) -> Dough<L> {
+        let mut seed = Dough::splat(&self.seed);
+        let (s, o) = (&mut seed.state, &mut seed.organisms);
+        let more = ln(draw.starter_ripeness);
+        s.ln_yeast += more;
+        s.ln_lab += more;
+        s.yeast_readiness *= exp(-draw.starter_lag);
+        s.lab_readiness *= exp(-draw.starter_lag);
+        o.yeast_vigour *= draw.yeast_vigour;
+        o.lab_vigour *= draw.lab_vigour;
+        seed
     }
 
     /// Mixes build `k` of preferment `p` at an elapsed minute, from the build before.
     ///
     /// # Errors
     /// [`MixError`] when there is nothing to mix.
-    pub fn mix_build(
+    pub fn mix_build<L: Lanes>(
         &self,
         p: usize,
         k: usize,
         step: usize,
-        before: Option<&Lump>,
-        at_min: f64,
-    ) -> Result<(Lump, WaterUse), MixError> {
-        let sheet = &self.sheet.preferments[p];
-        let b = &sheet.builds[k];
+        before: Option<&Lump<L>>,
+        at_min: L,
+        draw: &Draw<L>,
+    ) -> Result<Lump<L>, MixError> {
+        let b = &self.sheet.preferments[p].builds[k];
         let s = self.step(step);
-        let room = self.room_at(at_min);
-        let mut ripe = Vec::new();
-        let mut masses = Vec::new();
+        let room = at_min.map(|t| self.room_at(t).0) + draw.room;
+        let mut ripe: Vec<(Dough<L>, L)> = Vec::new();
+        let (mut heat, mut capacity) = self.dry_heat(&b.fresh, at_min, draw);
+        let mut add = |dough: Dough<L>, mass: Grams, temp: L| {
+            let part = preferment_part(mass, Celsius(0.0)).capacity();
+            heat += temp * part;
+            capacity += part;
+            ripe.push((dough, draw.scale * mass.0));
+        };
         if b.seed.0 > 0.0 {
-            masses.push((b.seed, self.seed_temperature(at_min)));
-            ripe.push((self.seed.clone(), b.seed));
+            let fridge = self.kitchen.culture.fridge_days > 0.0;
+            let temp = if fridge { draw.fridge + self.kitchen.fridge.air.0 } else { room };
+            add(self.seed(draw), b.seed, temp);
         }
         if let Some(l) = before {
-            masses.push((b.previous, l.body.mean()));
-            ripe.push((l.dough.clone(), b.previous));
+            add(l.dough.clone(), b.previous, l.body.mean_deg_c());
         }
-        let batch = self.batch(&b.fresh, &masses, b.fresh.water, at_min);
-        let cultured = !ripe.is_empty();
-        let water = self.water_for(step, &batch, s.temperature.unwrap_or(room), cultured);
-        let dough = Dough::mix(&self.mix_of(&b.fresh, &[], ripe, water.dough), self.set)?;
-        let lump = Lump::new(self, dough, b.total(), s, water.dough, at_min);
-        Ok((lump, water))
+        let wanted = s.temperature.map_or(room, |t| L::splat(t.0));
+        let temp = self.mixed_temperature(
+            wanted,
+            (heat, capacity),
+            b.fresh.water,
+            b.total(),
+            !ripe.is_empty(),
+        ) + draw.dough_at_mix;
+        let ripe: Vec<(&Dough<L>, L)> = ripe.iter().map(|(d, m)| (d, *m)).collect();
+        let mix = self.mix_of(&b.fresh, &[]);
+        let dough = L::with(
+            #[inline(always)]
+            || Dough::mix_with(&mix, &ripe, temp, &draw.sack(), self.set),
+        )?;
+        Ok(Lump::new(self, dough, b.total(), s, temp, at_min, draw))
     }
 
     /// Mixes the dough at an elapsed minute from its ripe preferments, in the formula's order.
     ///
     /// # Errors
     /// [`MixError`] when there is nothing to mix.
-    pub fn mix_dough(
+    pub fn mix_dough<L: Lanes>(
         &self,
         step: usize,
-        preferments: &[Lump],
-        at_min: f64,
-    ) -> Result<(Lump, WaterUse), MixError> {
+        preferments: &[Lump<L>],
+        at_min: L,
+        draw: &Draw<L>,
+    ) -> Result<Lump<L>, MixError> {
         let s = self.step(step);
         let a = &self.sheet.final_dough;
-        let weights: Vec<Grams> =
-            self.sheet.preferments.iter().map(|p| p.contents.total()).collect();
-        let mut masses: Vec<(Grams, Celsius)> =
-            preferments.iter().zip(&weights).map(|(l, g)| (*g, l.body.mean())).collect();
-        let room = self.room_at(at_min);
-        let soaked: Vec<Amounts> = self.sheet.soakers.iter().map(|s| s.contents.clone()).collect();
-        for s in &soaked {
-            masses.push((s.total(), room));
+        let (mut heat, mut capacity) = self.dry_heat(a, at_min, draw);
+        let mut ripe = Vec::new();
+        for (l, p) in preferments.iter().zip(&self.sheet.preferments) {
+            let mass = p.contents.total();
+            let part = preferment_part(mass, Celsius(0.0)).capacity();
+            heat += l.body.mean_deg_c() * part;
+            capacity += part;
+            ripe.push((&l.dough, draw.scale * mass.0));
         }
-        let batch = self.batch(a, &masses, a.water, at_min);
-        let water = self.water_for(step, &batch, s.temperature.unwrap_or(Celsius(25.0)), true);
-        let ripe = preferments.iter().zip(&weights).map(|(l, g)| (l.dough.clone(), *g)).collect();
-        let dough = Dough::mix(&self.mix_of(a, &soaked, ripe, water.dough), self.set)?;
-        let lump = Lump::new(self, dough, self.sheet.dough(), s, water.dough, at_min);
-        Ok((lump, water))
+        let room = at_min.map(|t| self.room_at(t).0) + draw.room;
+        for k in &self.sheet.soakers {
+            let part = preferment_part(k.contents.total(), Celsius(0.0)).capacity();
+            heat += room * part;
+            capacity += part;
+        }
+        let wanted = L::splat(s.temperature.unwrap_or(Celsius(25.0)).0);
+        let temp =
+            self.mixed_temperature(wanted, (heat, capacity), a.water, self.sheet.dough(), true)
+                + draw.dough_at_mix;
+        let soaked: Vec<&Amounts> = self.sheet.soakers.iter().map(|s| &s.contents).collect();
+        let mix = self.mix_of(a, &soaked);
+        let dough = L::with(
+            #[inline(always)]
+            || Dough::mix_with(&mix, &ripe, temp, &draw.sack(), self.set),
+        )?;
+        Ok(Lump::new(self, dough, self.sheet.dough(), s, temp, at_min, draw))
+    }
+
+    /// Water for a mixing step at an elapsed minute, and the dough temperature it gives; none for
+    /// other steps.
+    fn water_use(
+        &self,
+        step: usize,
+        before: &[&Lump],
+        at_min: f64,
+        dough: Celsius,
+    ) -> Option<WaterUse> {
+        let temp = |i: usize| before.get(i).map_or(self.room_at(at_min), |l| l.body.mean());
+        let (batch, wanted, cultured) = match self.step(step).verb {
+            Verb::Mix => {
+                let a = &self.sheet.final_dough;
+                let ripe = self.sheet.preferments.iter().enumerate();
+                let soaked = self.sheet.soakers.iter();
+                let masses: Vec<(Grams, Celsius)> = ripe
+                    .map(|(i, p)| (p.contents.total(), temp(i)))
+                    .chain(soaked.map(|k| (k.contents.total(), self.room_at(at_min))))
+                    .collect();
+                let wanted = self.step(step).temperature.unwrap_or(Celsius(25.0));
+                (self.batch(a, &masses, a.water, at_min), wanted, true)
+            }
+            Verb::Build => {
+                let b = self.build_of(step)?;
+                let mut masses = Vec::new();
+                if b.seed.0 > 0.0 {
+                    masses.push((b.seed, self.seed_temperature(at_min)));
+                }
+                if !before.is_empty() {
+                    masses.push((b.previous, temp(0)));
+                }
+                let cultured = !masses.is_empty();
+                let wanted = self.step(step).temperature.unwrap_or(self.room_at(at_min));
+                (self.batch(&b.fresh, &masses, b.fresh.water, at_min), wanted, cultured)
+            }
+            _ => return None,
+        };
+        let w = &self.kitchen.water;
+        let plan = self.water_plan(&batch, wanted).ok();
+        let water = plan.as_ref().map(|p| {
+            let coldest = if w.ice.is_some() { p.balance } else { w.cold };
+            let hottest = if cultured { CULTURE_HARM } else { Celsius(95.0) };
+            Celsius(p.balance.0.clamp(coldest.0, hottest.0.max(coldest.0)))
+        });
+        Some(WaterUse { step, wanted, water, dough, plan })
+    }
+
+    /// The build a step makes.
+    fn build_of(&self, step: usize) -> Option<&BuildSheet> {
+        let what = self.step(step).what.as_ref()?;
+        let line = self.recipe.method.side_line(what);
+        let k =
+            line.iter().filter(|&&i| self.step(i).verb == Verb::Build).position(|&i| i == step)?;
+        self.sheet.preferments.iter().find(|p| p.name == *what)?.builds.get(k)
     }
 
     /// The dough of a schedule at an elapsed minute; none before it is mixed or once it is loaded.
@@ -430,7 +537,7 @@ impl<'a> Setting<'a> {
             // preferments are walked whole: what was mixed took them as they were then
             UpTo { schedule, at_min: if line == dough { at_min } else { f64::INFINITY } }
         };
-        Ok(self.walk_all(schedule.path, walker)?.1)
+        Ok(self.walk_all(schedule.path, &Draw::as_written(), walker)?.1)
     }
 
     /// How many whole pieces this batch makes.
@@ -447,8 +554,31 @@ impl<'a> Setting<'a> {
     /// [`RunError`] when something cannot be mixed.
     pub fn follow(&self, path: Path, start: f64) -> Result<Schedule, RunError> {
         let method = &self.recipe.method;
-        let mut spans = Vec::new();
-        let total = |steps: &[usize]| steps.iter().map(|&i| usual(self.step(i)).0).sum::<f64>();
+        let span = |t: Told<'_, f64>| Span { step: t.step, from: t.from, to: t.to };
+        let cues = Guide::cues(method);
+        let (lines, _) = self.follow_lanes(path, &cues, start, &Draw::as_written(), span)?;
+        let mut spans: Vec<Span> = lines.into_iter().flatten().collect();
+        let load = spans.iter().find(|s| self.step(s.step).verb == Verb::Load).copied();
+        if let (Some(load), Some(p)) = (load, method.preheat(path)) {
+            spans.push(Span { step: p, from: load.from - usual(self.step(p)).0, to: load.from });
+        }
+        Ok(Schedule { path, spans })
+    }
+
+    /// As [`follow`](Self::follow) for several kitchens and by any guide: what `tell` makes of
+    /// every step, by line (preferments, soakers, the dough), and the dough at its loading.
+    pub(crate) fn follow_lanes<L: Lanes, T>(
+        &self,
+        path: Path,
+        guide: &Guide,
+        start: L,
+        draw: &Draw<L>,
+        tell: impl Fn(Told<'_, L>) -> T,
+    ) -> Result<(Vec<Vec<T>>, Option<Lump<L>>), RunError> {
+        let method = &self.recipe.method;
+        let mut told = Vec::new();
+        let time = |i: usize| guide.time(i, self.step(i)).0;
+        let total = |steps: &[usize]| steps.iter().map(|&i| time(i)).sum::<f64>();
         let main = method.main_line(path);
         let mixing = main.iter().position(|&i| self.step(i).verb == Verb::Mix).unwrap_or(0);
         let before_mix = total(&main[..mixing]);
@@ -459,45 +589,46 @@ impl<'a> Setting<'a> {
 
         // how long each takes from `start`: the slowest decides when the dough is mixed
         let mut mix_at = start + before_mix;
-        let mut ends = Vec::new();
+        let mut first = Vec::new();
         for (p, steps) in lines.iter().enumerate() {
-            let mut by_cue = ByCue { t: start, spans: Vec::new() };
-            self.walk(&Making::Preferment(p), steps, &mut by_cue)?;
-            ends.push(by_cue.t);
-            mix_at = mix_at.max(by_cue.t);
+            let mut reader = ByGuide::from(start, guide, &tell);
+            let lump = self.walk(&Making::Preferment(p), steps, &mut reader, draw)?;
+            mix_at = mix_at.larger(reader.t);
+            first.push((reader, lump));
         }
         for steps in &soakers {
-            mix_at = mix_at.max(start + total(steps));
+            mix_at = mix_at.larger(start + total(steps));
         }
         // each preferment started later, so that all are ripe together
         let mut ripe = Vec::new();
-        for (p, steps) in lines.iter().enumerate() {
-            let mut by_cue = ByCue { t: start + mix_at - ends[p], spans: Vec::new() };
-            let mut lump = self.walk(&Making::Preferment(p), steps, &mut by_cue)?;
-            if let (Some(last), Some(l)) = (by_cue.spans.last_mut(), lump.as_mut()) {
-                // a room that changes through the day makes it a little early or late
-                l.rest(self, last.to, mix_at, MAX_STEP_MIN, |_, _| {});
-                last.to = mix_at;
+        for (p, (mut reader, mut lump)) in first.into_iter().enumerate() {
+            if !reader.t.same(mix_at).all() {
+                reader = ByGuide::from(start + mix_at - reader.t, guide, &tell);
+                lump = self.walk(&Making::Preferment(p), &lines[p], &mut reader, draw)?;
+                if let (Some((step, from)), Some(l)) = (reader.last, lump.as_mut()) {
+                    // a room that changes through the day makes it a little early or late
+                    l.rest(self, reader.t, mix_at, l.longest_min, |_, _| {});
+                    reader.told.pop();
+                    reader.told.push(tell(Told { step, from, to: mix_at, lump: Some(&*l) }));
+                }
             }
             ripe.extend(lump);
-            spans.extend(by_cue.spans);
+            told.push(reader.told);
         }
         for steps in &soakers {
             let mut t = mix_at - total(steps);
-            for &i in steps {
-                let to = t + usual(self.step(i)).0;
-                spans.push(Span { step: i, from: t, to });
+            let mut soaked = Vec::new();
+            for &step in steps {
+                let to = t + time(step);
+                soaked.push(tell(Told { step, from: t, to, lump: None }));
                 t = to;
             }
+            told.push(soaked);
         }
-        let mut by_cue = ByCue { t: mix_at - before_mix, spans: Vec::new() };
-        self.walk(&Making::Dough(&ripe), &main, &mut by_cue)?;
-        let load = by_cue.spans.iter().find(|s| self.step(s.step).verb == Verb::Load);
-        if let (Some(load), Some(p)) = (load, method.preheat(path)) {
-            spans.push(Span { step: p, from: load.from - usual(self.step(p)).0, to: load.from });
-        }
-        spans.extend(by_cue.spans);
-        Ok(Schedule { path, spans })
+        let mut reader = ByGuide::from(mix_at - before_mix, guide, &tell);
+        let dough = self.walk(&Making::Dough(&ripe), &main, &mut reader, draw)?;
+        told.push(reader.told);
+        Ok((told, dough))
     }
 
     /// Simulates a schedule: every dough through time, sampled at least every `every`.
@@ -507,6 +638,12 @@ impl<'a> Setting<'a> {
     pub fn run(&self, schedule: &Schedule, every: Minutes) -> Result<Trace, RunError> {
         trace::run(self, schedule, every.0.clamp(0.5, MAX_STEP_MIN))
     }
+}
+
+/// A preferment as the heat balance sees it: half flour, half water is near enough.
+fn preferment_part(mass: Grams, temp: Celsius) -> Part {
+    let half = mass / 2.0;
+    Part::preferment(&[(half, flour_cp(&Flour::white(""))), (half, WATER_CP)], temp)
 }
 
 /// How long a step takes when nobody looks: its time, its usual, or the middle of a cue's range.

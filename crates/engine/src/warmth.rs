@@ -17,6 +17,7 @@ mod vessel;
 #[cfg(test)]
 mod tests;
 
+use crate::numerics::lanes::Lanes;
 pub use crate::properties::DoughThermal;
 pub use body::{Body, Lumped};
 pub use surroundings::{Around, Profile, ProfileError, Surroundings};
@@ -32,6 +33,7 @@ pub const FERMENTATION_HEAT_PER_MOL_CO2: f64 = 50e3;
 ///
 /// About 0.57 W/kg at one litre of gas per kg and hour: 0.7 K/h if none escaped. Negative
 /// or unknown rates give none.
-pub fn heat_of_fermentation(co2_mmol_per_kg_h: f64) -> f64 {
-    co2_mmol_per_kg_h.max(0.0) * 1e-3 * FERMENTATION_HEAT_PER_MOL_CO2 / 3600.0
+#[inline(always)]
+pub fn heat_of_fermentation<L: Lanes>(co2_mmol_per_kg_h: L) -> L {
+    co2_mmol_per_kg_h.at_least(0.0) * (1e-3 * FERMENTATION_HEAT_PER_MOL_CO2 / 3600.0)
 }

@@ -3,7 +3,9 @@
 //! The cue first, the clock second. Message files for other languages come with
 //! publishing; until then every sentence the engine says to a baker is made here.
 
+use crate::fit::liner_words;
 use crate::formula::{Amounts, Soaker};
+use crate::hearth::Door;
 use crate::method::{Cue, End, Place, Step, Verb, Window};
 use crate::run::{Setting, Trace, WaterUse};
 use quantity::{Grams, Units};
@@ -187,13 +189,14 @@ pub fn instruct(setting: &Setting<'_>, i: usize, trace: &Trace, units: Units) ->
             Some(t) => format!("Heat the oven and its hearth to {}", t.show(units)),
             None => "Heat the oven and its hearth".into(),
         },
-        Verb::Load => "Load the oven".into(),
-        Verb::Bake => match step.temperature {
-            Some(t) => format!("Bake at {}", t.show(units)),
-            None => "Bake".into(),
-        },
+        Verb::Load => load(setting, i),
+        Verb::Bake => bake(step, units),
         Verb::Vent => "Let the steam out".into(),
-        Verb::Reheat => "Take the bread out, heat the hearth up again".into(),
+        Verb::Turn => "Turn the bread round, the back to the front".into(),
+        Verb::Reheat => match step.temperature {
+            Some(t) => format!("Take the bread out, heat the hearth up again to {}", t.show(units)),
+            None => "Take the bread out, heat the hearth up again".into(),
+        },
         Verb::Cool => "Take the bread out and let it cool".into(),
     };
     let title = match (step.verb, &step.what) {
@@ -201,6 +204,57 @@ pub fn instruct(setting: &Setting<'_>, i: usize, trace: &Trace, units: Units) ->
         (_, _) => act.split([':', ',']).next().unwrap_or(&act).to_owned(),
     };
     Instruction { title, act, look_for: look_for(step, units), note: step.note.clone() }
+}
+
+/// Into the oven: all of it, or as many pieces as this load holds.
+fn load(setting: &Setting<'_>, i: usize) -> String {
+    let steps = &setting.recipe.method.steps;
+    let alike = |k: &usize| steps[*k].verb == Verb::Load && steps[*k].when == steps[i].when;
+    let all: Vec<usize> = (0..steps.len()).filter(alike).collect();
+    let nth = all.iter().position(|&k| k == i).unwrap_or(0);
+    let on = steps[i].liner.map_or(String::new(), |l| format!(", on {}", liner_words(l)));
+    let Some(loads) = setting.loads().filter(|_| all.len() > 1) else {
+        return format!("Load the oven{on}");
+    };
+    let per_load = loads.layout.places.len() as u32;
+    let left = loads.pieces.saturating_sub(per_load * nth as u32);
+    let now = setting.recipe.yields.shape.counted(left.min(per_load));
+    let place = match steps[all[0]].wait {
+        Some(Place::Fridge) => ("in the fridge", "from the fridge"),
+        _ => ("on the bench", "from the bench"),
+    };
+    let score = if steps.iter().any(|s| s.verb == Verb::Score) { "Score and load" } else { "Load" };
+    match nth {
+        0 => match left - left.min(per_load) {
+            1 => format!("Load {now}{on}; the other one waits {}", place.0),
+            others => format!("Load {now}{on}; the other {others} wait {}", place.0),
+        },
+        _ => format!("{score} {now} {}{on}", place.1),
+    }
+}
+
+/// In the oven: setting, steam, lid, fan and door as far as the step says.
+fn bake(step: &Step, units: Units) -> String {
+    let off = step.place == Place::OvenOff;
+    let mut text = match step.temperature {
+        _ if off => "Switch the oven off and leave the bread in".to_owned(),
+        Some(t) => format!("Bake at {}", t.show(units)),
+        None => "Bake".into(),
+    };
+    let door = step.door.unwrap_or(if off { Door::Ajar } else { Door::Shut });
+    let said = [
+        (step.steam, "with steam"),
+        (step.lid, "lid on"),
+        (step.fan == Some(true), "fan on"),
+        (step.fan == Some(false), "fan off"),
+        (door == Door::Ajar, "door ajar"),
+        (off && door == Door::Shut, "door shut"),
+    ];
+    for (_, word) in said.iter().filter(|s| s.0) {
+        text += ", ";
+        text += word;
+    }
+    text
 }
 
 fn blank(step: &Step) -> Instruction {

@@ -5,6 +5,8 @@
 
 use engine::file::{Problem, read_kitchen, read_recipe, write_kitchen, write_recipe};
 use engine::formula::Formula;
+use engine::hearth::Door;
+use engine::method::{Liner, Place, Verb};
 use proptest::prelude::*;
 use std::path::{Path, PathBuf};
 
@@ -174,7 +176,7 @@ fn not_a_verb() {
     broken(
         "do = \"bulk\"",
         "do = \"bulck\"",
-        "26: step 3, do: \"bulck\" is not known here | did you mean \"bulk\"? choose from build, soak, autolyse, mix, rest, fold, bulk, retard, warm-up, divide, preshape, bench rest, shape, proof, score, preheat, load, bake, vent, reheat, cool",
+        "26: step 3, do: \"bulck\" is not known here | did you mean \"bulk\"? choose from build, soak, autolyse, mix, rest, fold, bulk, retard, warm-up, divide, preshape, bench rest, shape, proof, score, preheat, load, bake, vent, turn, reheat, cool",
     );
 }
 #[test]
@@ -229,6 +231,187 @@ fn a_kitchen_with_impossible_hours() {
         "2: room 1: \"25:00 20 °C\" has no time of day | write \"06:00 17 °C\"\n\
          4: hours, awake 1: \"dayly\" is not a day; days are mon tue wed thu fri sat sun\n"
     );
+}
+
+/// Blocks of TOML in a page.
+fn documented(page: &str) -> Vec<&str> {
+    page.split("```toml\n").skip(1).map(|b| b.split("```").next().unwrap()).collect()
+}
+
+/// What the pages show whole reads: the minimal recipe, its oven said in full, the kitchen, the log.
+#[test]
+fn what_the_pages_show_reads() {
+    let recipes = documented(include_str!("../../../docs/recipe-file.md"));
+    let minimal = recipes[0];
+    read_recipe(minimal).unwrap_or_else(|p| panic!("{}", tell(minimal, &p)));
+    let oven = recipes.iter().find(|b| b.contains("liner")).unwrap();
+    let with = minimal.split("[[step]]\ndo = \"load\"").next().unwrap().to_owned() + oven;
+    let r = read_recipe(&with).unwrap_or_else(|p| panic!("{}", tell(&with, &p)));
+    assert_eq!(r.method.steps.last().unwrap().place, Place::OvenOff);
+    let kitchens = documented(include_str!("../../../docs/kitchen-file.md"));
+    let whole = kitchens.last().unwrap();
+    let k = read_kitchen(whole).unwrap_or_else(|p| panic!("{}", tell(whole, &p)));
+    assert!(k.pot.is_some() && k.hearth.is_some());
+    let log = kitchens.iter().find(|b| b.contains("log_knob")).unwrap();
+    let log = format!("name = \"k\"\n{log}");
+    let k = read_kitchen(&log).unwrap_or_else(|p| panic!("{}", tell(&log, &p)));
+    assert!(k.oven.log.points.len() > 3);
+}
+
+/// The plain recipe with the oven said in full.
+const OVEN: &str = r#"
+[[step]]
+do = "preheat"
+temperature = "250 °C"
+time = "45 min"
+[[step]]
+do = "load"
+liner = "paper"
+wait = "fridge"
+[[step]]
+do = "bake"
+temperature = "240 °C"
+time = "15 min"
+steam = true
+fan = false
+[[step]]
+do = "turn"
+[[step]]
+do = "bake"
+time = "15 min"
+fan = true
+[[step]]
+do = "bake"
+time = "5 min"
+door = "ajar"
+[[step]]
+do = "bake"
+place = "oven off"
+time = "10 min"
+door = "shut"
+"#;
+
+fn with_oven() -> String {
+    let head = PLAIN.split("[[step]]\ndo = \"load\"").next().unwrap();
+    format!("{head}{}", OVEN.trim_start())
+}
+
+#[test]
+fn the_oven_said_in_full_reads_and_round_trips() {
+    let text = with_oven();
+    let r = read_recipe(&text).unwrap_or_else(|p| panic!("{}", tell(&text, &p)));
+    let steps = &r.method.steps;
+    let step = |verb| steps.iter().find(|s| s.verb == verb).unwrap();
+    assert_eq!(step(Verb::Load).liner, Some(Liner::Paper));
+    assert_eq!(step(Verb::Load).wait, Some(Place::Fridge));
+    assert_eq!(step(Verb::Turn).hands_on.0, 1.0);
+    let last = steps.last().unwrap();
+    assert_eq!((last.door, last.fan), (Some(Door::Shut), None));
+    assert_eq!(read_recipe(&write_recipe(&r)).unwrap(), r);
+}
+
+#[track_caller]
+fn broken_oven(from: &str, to: &str, want: &str) {
+    let text = with_oven();
+    assert!(text.contains(from), "the recipe has no {from:?}");
+    let text = text.replacen(from, to, 1);
+    let told = tell(&text, &read_recipe(&text).expect_err("this recipe should be refused"));
+    assert_eq!(told.trim_end(), want.trim_end());
+}
+
+#[test]
+fn oven_words_that_are_none() {
+    broken_oven(
+        "liner = \"paper\"",
+        "liner = \"papper\"",
+        "35: step 5, liner: \"papper\" is not known here | did you mean \"paper\"? choose from paper, mat",
+    );
+    broken_oven(
+        "wait = \"fridge\"",
+        "wait = \"oven\"",
+        "36: step 5, wait: \"oven\" is not known here | choose from room, fridge",
+    );
+    broken_oven(
+        "fan = true",
+        "fan = \"on\"",
+        "48: step 8, fan: is a text, true or false was expected | write fan = true",
+    );
+}
+
+#[test]
+fn oven_words_at_the_wrong_step_are_not_passed_over() {
+    broken_oven(
+        "do = \"turn\"",
+        "do = \"turn\"\nsteam = true",
+        "45: step 7, steam: says nothing at a turn step | move it to the step with do = \"bake\"",
+    );
+    broken_oven(
+        "fan = true",
+        "liner = \"mat\"",
+        "48: step 8, liner: says nothing at a bake step | move it to the step with do = \"load\"",
+    );
+}
+
+const KITCHEN: &str = r#"name = "k"
+paper = "220 °C"
+mat = "482 °F"
+[oven]
+log = ["0 min 230 °C", "1 h 5 min 410 °F"]
+log_knob = "240 °C"
+[hearth]
+width = "40 cm"
+depth = "35 cm"
+material = "sheet"
+[pot]
+mass = "4 kg"
+material = "earthenware"
+heated = false
+[tin]
+kind = "glass"
+emissivity = 0.8
+"#;
+
+#[test]
+fn everything_of_the_oven_in_a_kitchen_round_trips() {
+    let k = read_kitchen(KITCHEN).unwrap_or_else(|p| panic!("{}", tell(KITCHEN, &p)));
+    assert_eq!(k.oven.log.points.len(), 2);
+    assert_eq!(k.oven.log.points[1].0.0, 65.0);
+    let sheet = k.hearth.unwrap();
+    assert!(!sheet.heated && sheet.thickness.0 == 1.0, "a sheet goes in cold: {sheet:?}");
+    assert!(!k.pot.unwrap().heated);
+    assert_eq!(read_kitchen(&write_kitchen(&k)).unwrap(), k);
+    for material in ["cordierite", "firebrick", "steel", "cast iron", "sheet"] {
+        let text = KITCHEN.replace("\"sheet\"", &format!("\"{material}\"\nheated = true"));
+        let k = read_kitchen(&text).unwrap();
+        assert_eq!(k.hearth.map(|h| (h.material.name(), h.heated)), Some((material, true)));
+    }
+    let beside = KITCHEN.replace(r#"["0 min 230 °C", "1 h 5 min 410 °F"]"#, r#""my-oven.csv""#);
+    let k = read_kitchen(&beside).unwrap();
+    assert_eq!(k.oven.log.file.as_deref(), Some("my-oven.csv"));
+    assert_eq!(read_kitchen(&write_kitchen(&k)).unwrap(), k);
+}
+
+#[test]
+fn an_oven_log_that_is_none_says_where() {
+    let with = |log: &str| {
+        let text = KITCHEN.replace(r#"["0 min 230 °C", "1 h 5 min 410 °F"]"#, log);
+        tell(&text, &read_kitchen(&text).expect_err("this kitchen should be refused"))
+    };
+    assert_eq!(
+        with(r#"["0 min 230 °C", "205 °C"]"#).trim_end(),
+        "5: oven, log 2: \"205 °C\" is not a time and a temperature | write \"5 min 205 °C\""
+    );
+    assert_eq!(
+        with(r#"["0 min 230 °C", "5 min 205 °C", "4 min 207 °C"]"#).trim_end(),
+        "5: oven, log 3: 4 min comes after 5 min | put the points in order of time, each minute once"
+    );
+    assert!(with(r#"["2 min 230 °C", "5 min 205 °C"]"#).contains("the log begins at 2 min"));
+    assert!(with("[]").contains("at least two points"));
+    assert!(with("[230, 205]").starts_with("5: oven, log 1: is a bare number"));
+    assert!(with(r#""../oven.csv""#).contains("not the name of a file beside this one"));
+    let text = KITCHEN.replace("log = [", "# log = [");
+    let told = tell(&text, &read_kitchen(&text).unwrap_err());
+    assert!(told.contains("6: oven, log_knob: there is no log it could belong to"), "{told}");
 }
 
 proptest! {

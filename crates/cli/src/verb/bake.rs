@@ -7,8 +7,10 @@ use crate::fail::Failure;
 use crate::when::Clock;
 use crate::{input, out, plot, table};
 use engine::bake::{BakeSample, BakeTrace, Programme, Resolution};
+use engine::caution::{Caution, MANUALS, cautions};
 use engine::crust::{colour_in_words, gloss_in_words};
-use engine::layout::weight_note;
+use engine::fit::{Lengths, OvenLoads, can, notes, oven_loads};
+use engine::hearth::{Door, Steam};
 use engine::method::Path;
 use engine::run::{Loads, Setting, Suggestion};
 use quantity::{Celsius, Minutes, TempRise, Units};
@@ -28,7 +30,13 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     let setting =
         Setting::new(&recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
     let path = chosen(&recipe, &args.way)?;
-    fits_the_oven(&setting, Some(path))?;
+    fits_the_oven(&setting, path)?;
+    if args.suggest && kitchen.oven.log.ends().is_some() {
+        return Err(Failure::wish(
+            format!("the oven of {} is logged: its set points cannot be moved", kitchen.name),
+            "take the log out of [oven] in the kitchen file to use --suggest",
+        ));
+    }
     let loads = setting.loads();
     let schedule = setting.follow(path, start).map_err(Failure::plain)?;
     let loaded = setting
@@ -48,6 +56,10 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     } else {
         (loaded.programme.clone(), loaded.bake(Resolution::Publish), None)
     };
+    let oven_loads = oven_loads(&setting, &schedule, Lengths::Written).map_err(Failure::plain)?;
+    let mut remarks = notes(&setting, path, programme.minutes(), units);
+    remarks.extend(trace.notes.iter().map(ToString::to_string));
+    let mind = cautions_of(&setting, path, &trace, units);
     let to = args.out.out.as_deref();
     if args.csv {
         return out::bytes(csv(&trace).as_bytes(), to);
@@ -67,13 +79,14 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     }
     if args.out.json {
         let samples: Vec<_> = trace.minutes.iter().map(sample_json).collect();
-        let notes: Vec<String> = trace.notes.iter().map(ToString::to_string).collect();
         let body = json!({
             "title": recipe.title, "kitchen": kitchen.name, "path": path.words(),
             "loading": { "mass": loaded.loaf.mass, "core": loaded.loaf.profile.first().map(|p| p.0),
                 "water_per_solids": loaded.loaf.water_per_solids },
             "programme": programme.stages.iter().map(|s| json!({
                 "time": s.minutes, "set_point": s.set_point, "vent": s.vent, "fan": s.fan,
+                "steam": s.steam != Steam::None, "lid": s.lid,
+                "door": match s.door { Door::Shut => "shut", Door::Opened => "opened", Door::Ajar => "ajar" },
             })).collect::<Vec<_>>(),
             "moved": suggestion.as_ref().map(|s| s.moved),
             "samples": samples,
@@ -83,7 +96,8 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
             "loads": loads.as_ref().map(|l| json!({
                 "pieces": l.pieces, "per_load": l.layout.places.len(), "loads": l.loads,
             })),
-            "notes": notes,
+            "oven_loads": oven_loads.as_ref().map(|t| oven_loads_json(t, units)),
+            "notes": remarks, "cautions": mind,
         });
         return out::json(&document("bake", body), to);
     }
@@ -108,62 +122,43 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     }
     if let Some(l) = &loads {
         let _ = writeln!(text, "{}", table::wrapped(&loads_words(l), 0, 0));
+        for row in l.layout.picture(l.width, l.depth) {
+            let _ = writeln!(text, "  {}", table::dim(&row));
+        }
+        let size = format!("{} × {}, the door below", l.width.show(units), l.depth.show(units));
+        let _ = writeln!(text, "  {}", table::dim(&size));
     }
-    let y = &recipe.yields;
-    if let Some(note) = y.length.and_then(|l| weight_note(y.shape, y.piece, l)) {
-        let _ = writeln!(text, "note: {}.", table::wrapped(&note, 6, 6));
+    let later = oven_loads.iter().flat_map(|t| t.words(units)).collect::<Vec<_>>().join(" ");
+    if !later.is_empty() {
+        let _ = writeln!(text, "{}", table::wrapped(&later, 0, 0));
     }
-    for n in &trace.notes {
-        let _ = writeln!(text, "note: {}.", table::wrapped(&n.to_string(), 6, 6));
+    for n in &remarks {
+        let _ = writeln!(text, "note: {}.", table::wrapped(n, 6, 6));
     }
-    let _ = writeln!(text, "\n{}", table::dim(&table::wrapped(CAUTION, 0, 0)));
+    let _ = writeln!(text, "\n{}", table::dim(&table::wrapped(NEAR, 0, 0)));
+    for c in mind.iter().map(String::as_str).chain((!mind.is_empty()).then_some(MANUALS)) {
+        let _ = writeln!(text, "{}", table::dim(&table::wrapped(c, 0, 0)));
+    }
     out::text(&text, to)
 }
 
-/// The usual words where iron is hot.
-const CAUTION: &str = "Say ± 2 min for the core, ± 2 points for the loss, ± 10 for L*: ovens differ by more than doughs. Steam and hot iron burn; never pour water on hot glass, stone or enamel; paper, lids and knobs have a rated maximum; a dark crust holds more acrylamide. Your oven's manual decides.";
+/// How near to take the figures.
+const NEAR: &str = "Say ± 2 min for the core, ± 2 points for the loss, ± 10 for L*: ovens differ by more than doughs.";
 
 /// Refuses what this oven, hearth or kitchen cannot do.
-pub(super) fn fits_the_oven(setting: &Setting<'_>, path: Option<Path>) -> Result<(), Failure> {
-    let kitchen = setting.kitchen;
-    if let Some(l) = setting.loads()
-        && l.loads.is_none()
-    {
-        let (length, _) = setting.recipe.yields.footprint();
-        return Err(Failure::wish(
-            format!(
-                "a piece {:.0} cm long does not fit a hearth of {:.0} × {:.0} cm",
-                length.0 / 10.0,
-                l.width.0 / 10.0,
-                l.depth.0 / 10.0
-            ),
-            "make shorter pieces, or name a larger hearth in the kitchen file",
-        ));
-    }
-    let Some(path) = path else { return Ok(()) };
-    let programme = setting.programme(path);
-    let most = kitchen.oven.most;
-    let asked =
-        programme.stages.iter().filter_map(|s| s.set_point).fold(Celsius(0.0), Celsius::max);
-    if programme.stages.is_empty() {
-        return Err(Failure::wish(
-            "the recipe has no bake step",
-            "add a [[step]] with do = \"bake\"",
-        ));
-    }
-    if asked > most {
-        return Err(Failure::wish(
-            format!("the recipe asks for {:.0} °C, this oven reaches {:.0} °C", asked.0, most.0),
-            "lower the bake steps, or say in [oven] of the kitchen file what it reaches (most)",
-        ));
-    }
-    if programme.stages.iter().any(|s| s.lid) && programme.pot.is_none() {
-        return Err(Failure::wish(
-            format!("the recipe bakes under a lid, {} has no pot", kitchen.name),
-            "add pot = \"5 kg\" (with its lid) to the kitchen file",
-        ));
-    }
-    Ok(())
+pub(super) fn fits_the_oven(setting: &Setting<'_>, path: Path) -> Result<(), Failure> {
+    can(setting, path).map_err(|c| Failure::wish(c.to_string(), c.hint()))
+}
+
+/// What applies to this bake, as sentences; raw dough only when the bread is not done.
+fn cautions_of(setting: &Setting<'_>, path: Path, trace: &BakeTrace, units: Units) -> Vec<String> {
+    let lightness = trace.minutes.last().map(|s| s.lightness);
+    let raw = trace.done.all.is_none();
+    cautions(setting, path, lightness)
+        .into_iter()
+        .filter(|c| raw || *c != Caution::RawDough)
+        .map(|c| c.words(units))
+        .collect()
 }
 
 /// Minute and words of each change of the oven.
@@ -172,12 +167,17 @@ fn stages(programme: &Programme, units: Units) -> Vec<(f64, String)> {
     let mut out: Vec<(f64, String)> = Vec::new();
     for s in &programme.stages {
         let mut words = s.set_point.map_or("off".to_owned(), |c| c.show(units));
-        if s.steam != engine::hearth::Steam::None {
+        if s.steam != Steam::None {
             words += ", steam";
         }
         if s.lid {
             words += ", lid on";
         }
+        words += match s.door {
+            Door::Shut => "",
+            Door::Opened => ", door opened",
+            Door::Ajar => ", door ajar",
+        };
         if s.vent {
             words += ", vent open";
         }
@@ -287,6 +287,21 @@ fn loads_words(l: &Loads) -> String {
         }
         None => "Not one piece fits the hearth.".into(),
     }
+}
+
+/// Load after load as data.
+pub(super) fn oven_loads_json(oven_loads: &OvenLoads, units: Units) -> serde_json::Value {
+    let all: Vec<_> = oven_loads
+        .all
+        .iter()
+        .map(|t| {
+            json!({
+                "load": t.load, "waited": t.waited, "rise": t.rise, "ph": t.ph, "core": t.core,
+                "overproofed": t.overproofed, "reheat": t.reheat, "bake": t.bake, "done": t.done,
+            })
+        })
+        .collect();
+    json!({ "wait": oven_loads.place.name(), "words": oven_loads.words(units), "all": all })
 }
 
 fn sample_json(s: &BakeSample) -> serde_json::Value {

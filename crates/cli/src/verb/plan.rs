@@ -1,13 +1,14 @@
 //! `plan`: a timeline a person can follow at the bench.
 
-use super::bake::fits_the_oven;
+use super::bake::{fits_the_oven, oven_loads_json};
 use super::document;
 use super::ferment::{closing, slack_json};
 use crate::args::PlanArgs;
 use crate::fail::Failure;
 use crate::when::{Clock, day, time};
 use crate::{csv, ics, input, out, plot, table};
-use engine::fit::{Fitted, to_oven};
+use engine::caution::{Caution, MANUALS, cautions};
+use engine::fit::{Fitted, Order, OvenLoads, Way, can, notes, plan_in_oven};
 use engine::hours::Blocked;
 use engine::method::{Verb, Window};
 use engine::plan::{Breach, Outcome, Plan, Remedy, Request, path_words, plan};
@@ -24,112 +25,189 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let clock = Clock::new(&args.clock, &kitchen.zone)?;
     let set = input::parameters(&args.clock)?;
     let ready = clock.parse(&args.ready)?;
-    let fitted = if args.as_written {
-        Fitted { recipe, changes: Vec::new(), waits: Vec::new() }
-    } else {
-        to_oven(&recipe, &kitchen, set, flour, &clock.calendar()).map_err(Failure::plain)?
-    };
-    let recipe = &fitted.recipe;
-    let setting =
-        Setting::new(recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
+    let calendar = clock.calendar();
+    let order = Order { recipe: &recipe, kitchen: &kitchen, set, total_flour: flour, calendar };
+    let written = order.setting(&recipe).map_err(Failure::plain)?;
+    let paths = recipe.method.paths();
     if !args.as_written {
-        fits_the_oven(&setting, setting.recipe.method.paths().first().copied())?;
+        for path in &paths {
+            fits_the_oven(&written, *path)?;
+        }
     }
-    let outcome = plan(&setting, &Request::by(ready)).map_err(|e| {
+    let request = Request::by(ready);
+    let sought = if args.as_written {
+        plan(&written, &request).map(|outcome| (Fitted::as_written(&recipe), outcome))
+    } else {
+        plan_in_oven(&order, &request)
+    };
+    let (fitted, outcome) = sought.map_err(|e| {
         let now = clock.now.datetime();
         Failure::wish(e.to_string(), format!("now is {} {}", day(now), time(now)))
     })?;
+    let mut ways: Vec<Here<'_>> = Vec::new();
+    for way in &fitted.ways {
+        ways.push(Here { way, setting: order.setting(&way.recipe).map_err(Failure::plain)? });
+    }
+    let ways = Ways(ways);
+    let units: Units = args.out.units.into();
     let plans = match outcome {
         Outcome::Plans(plans) => plans,
         Outcome::Nothing(remedies) => {
             if args.out.json {
-                let body = nothing_json(&setting, &clock, ready, &remedies, args);
+                let body = nothing_json(&ways, &clock, ready, &remedies, args)?;
                 out::json(&document("plan", body), args.out.out.as_deref())?;
             }
-            return Err(nothing(&setting, ready, &remedies, args));
+            return Err(nothing(&ways, &written, ready, &remedies, args));
         }
     };
     let Some(best) = plans.first() else {
         return Err(Failure::plain("no plan was found"));
     };
-    let units: Units = args.out.units.into();
     let to = args.out.out.as_deref();
+    let here = ways.of(best)?;
+    let setting = &here.setting;
     if args.csv {
-        return out::bytes(csv::csv(&best.trace, &setting).as_bytes(), to);
+        return out::bytes(csv::csv(&best.trace, setting).as_bytes(), to);
     }
     if args.svg {
-        let svg = plot::trace(&setting, &best.schedule, &best.trace, &best.slack, units);
+        let svg = plot::trace(setting, &best.schedule, &best.trace, &best.slack, units);
         return out::bytes(svg.as_bytes(), to);
     }
+    let oven = here.oven(best, units)?;
     if args.ics {
         let words = |i: usize| {
-            let w = instruct(&setting, i, &best.trace, units);
-            let more: Vec<&str> = [w.act.as_str(), &w.look_for, &w.note]
-                .into_iter()
-                .filter(|s| !s.is_empty())
-                .collect();
-            (w.title.clone(), more.join("\n"))
+            let w = instruct(setting, i, &best.trace, units);
+            let mut more = vec![w.act, w.look_for, w.note];
+            more.extend(oven.at(i));
+            more.retain(|s| !s.is_empty());
+            (w.title, more.join("\n"))
         };
-        let calendar = ics::calendar(&setting, best, clock.zone(), clock.timestamp(), &words);
+        let calendar = ics::calendar(setting, best, clock.zone(), clock.timestamp(), &words);
         return out::bytes(calendar.as_bytes(), to);
     }
     if args.out.json {
-        let all: Vec<_> = plans.iter().map(|p| as_json(&setting, p, units)).collect();
+        let all: Vec<_> =
+            plans.iter().map(|p| as_json(&ways, p, units)).collect::<Result<_, Failure>>()?;
         let body = json!({
             "title": recipe.title, "kitchen": kitchen.name, "parameters": set.name,
             "now": clock.now.datetime().to_string(), "zone": clock.zone().iana_name(),
-            "ready_by": ready, "plans": all, "oven": oven_words(&fitted, best),
+            "ready_by": ready, "plans": all, "oven": oven.words,
         });
         return out::json(&document("plan", body), to);
     }
     let mut text = String::new();
     let shown = if args.all { plans.len() } else { 1 };
     for p in &plans[..shown] {
-        text += &timeline(&setting, p, ready, units);
+        let here = ways.of(p)?;
+        let oven = here.oven(p, units)?;
+        text += &timeline(&here.setting, p, &oven, ready, units);
+        for line in &oven.words {
+            let _ = writeln!(text, "\n{}", table::wrapped(line, 0, 0));
+        }
     }
     for p in &plans[shown..] {
         let _ = writeln!(
             text,
             "\nAlso possible: {}, from {}. Show it with --all.",
-            path_words(p.schedule.path, &setting),
-            moment(&setting, p.schedule.begins())
+            path_words(p.schedule.path, setting),
+            moment(setting, p.schedule.begins())
         );
     }
-    for line in oven_words(&fitted, best) {
-        let _ = writeln!(text, "\n{}", table::wrapped(&line, 0, 0));
-    }
     text += &closing(&best.trace, units);
+    let _ = writeln!(text, "{}", table::dim(&table::wrapped(MANUALS, 0, 0)));
     out::text(&text, to)
 }
 
+/// One way through the method as this oven needs it.
+struct Here<'a> {
+    way: &'a Way,
+    setting: Setting<'a>,
+}
+
+/// All of them.
+struct Ways<'a>(Vec<Here<'a>>);
+
+impl<'a> Ways<'a> {
+    fn of(&self, plan: &Plan) -> Result<&Here<'a>, Failure> {
+        let mine = self.0.iter().find(|h| h.way.path == plan.schedule.path);
+        mine.ok_or_else(|| Failure::plain("a plan of no way through the method"))
+    }
+}
+
+/// What the oven makes of a plan.
+struct InOven {
+    /// What it needs that the recipe did not say, and what comes of it.
+    words: Vec<String>,
+    /// Cautions at the steps they belong to.
+    cautions: Vec<(usize, String)>,
+    oven_loads: Option<OvenLoads>,
+}
+
+impl InOven {
+    /// Cautions at a step.
+    fn at(&self, step: usize) -> impl Iterator<Item = String> + '_ {
+        self.cautions.iter().filter(move |c| c.0 == step).map(|c| c.1.clone())
+    }
+}
+
+impl Here<'_> {
+    fn oven(&self, plan: &Plan, units: Units) -> Result<InOven, Failure> {
+        let setting = &self.setting;
+        let path = plan.schedule.path;
+        let oven_loads = self.way.oven_loads(setting, &plan.schedule).map_err(Failure::plain)?;
+        let first = oven_loads.as_ref().and_then(|t| t.all.first());
+        let mut words = changes_words(self.way);
+        let loads = oven_loads.iter().flat_map(|t| t.words(units)).collect::<Vec<_>>().join(" ");
+        if !loads.is_empty() {
+            words.push(loads);
+            if self.way.put_in.is_empty() {
+                words.push("note: the steps as written are those of one load.".into());
+            }
+        }
+        for t in oven_loads.iter().flat_map(|t| &t.all).filter(|t| t.done.is_none()) {
+            let core = t.end.map_or(t.core, |e| e.core);
+            words.push(format!(
+                "note: load {} is not done as the recipe asks after {}: its core is at {}. Look at it with grigne bake.",
+                t.load,
+                t.bake.show(),
+                core.show(units)
+            ));
+        }
+        let bake = first.map_or(Minutes(0.0), |t| t.bake);
+        words.extend(notes(setting, path, bake, units).iter().map(|n| format!("note: {n}.")));
+        if let Err(c) = can(setting, path) {
+            words.push(format!("note: {c}: {}.", c.hint()));
+        }
+        let lightness = first.and_then(|t| t.end).map(|e| e.lightness);
+        let steps = &setting.recipe.method.steps;
+        let order = in_order(plan);
+        let cautions = cautions(setting, path, lightness)
+            .into_iter()
+            .filter_map(|c| {
+                // a dark crust comes last; without a preheat its cautions come with the load
+                let mut spans = order.iter().filter(|s| steps[s.step].verb == c.at());
+                let at = if c == Caution::DarkCrust { spans.next_back() } else { spans.next() };
+                let load = || order.iter().find(|s| steps[s.step].verb == Verb::Load);
+                Some((at.or_else(load)?.step, c.words(units)))
+            })
+            .collect();
+        Ok(InOven { words, cautions, oven_loads })
+    }
+}
+
 /// What this oven needs that the recipe did not say.
-fn oven_words(fitted: &Fitted, plan: &Plan) -> Vec<String> {
-    let mut out = Vec::new();
-    let times: Vec<String> = fitted
+fn changes_words(way: &Way) -> Vec<String> {
+    let times: Vec<String> = way
         .changes
         .iter()
         .filter(|c| c.done)
         .map(|c| format!("{} {} (written {})", c.verb.name(), c.here.show(), c.written.show()))
         .collect();
-    if !times.is_empty() {
-        out.push(format!("For this oven: {}.", times.join(", ")));
+    if times.is_empty() {
+        Vec::new()
+    } else {
+        vec![format!("For this oven: {}.", times.join(", "))]
     }
-    if fitted.changes.iter().any(|c| !c.done) {
-        out.push(
-            "note: in this oven the bread is never done as the recipe asks; the bake keeps its written time. Look at it with grigne bake.".into(),
-        );
-    }
-    if let Some(w) = fitted.waits.iter().rfind(|w| w.path == plan.schedule.path) {
-        let tired = if w.overproofed { ", past its best: keep it in the fridge" } else { "" };
-        out.push(format!(
-            "{} loads. The last waits {} longer: risen {:.0} %, pH {}{tired}.",
-            w.load,
-            w.minutes.show(),
-            w.rise.0,
-            w.ph.show()
-        ));
-    }
-    out
 }
 
 fn moment(setting: &Setting<'_>, minute: f64) -> String {
@@ -144,7 +222,7 @@ fn in_order(plan: &Plan) -> Vec<Span> {
     spans
 }
 
-fn timeline(setting: &Setting<'_>, plan: &Plan, ready: f64, units: Units) -> String {
+fn timeline(setting: &Setting<'_>, plan: &Plan, oven: &InOven, ready: f64, units: Units) -> String {
     const INDENT: usize = 7;
     let recipe = setting.recipe;
     let y = &recipe.yields;
@@ -199,6 +277,10 @@ fn timeline(setting: &Setting<'_>, plan: &Plan, ready: f64, units: Units) -> Str
         if !w.note.is_empty() {
             let _ = writeln!(text, "       {}", table::wrapped(&w.note, INDENT, INDENT));
         }
+        for caution in oven.at(span.step) {
+            let line = table::wrapped(&caution, INDENT, INDENT);
+            let _ = writeln!(text, "       {}", table::dim(&line));
+        }
     }
     let _ = writeln!(
         text,
@@ -213,7 +295,10 @@ fn expects(verb: Verb) -> bool {
     matches!(verb, Verb::Build | Verb::Mix | Verb::Bulk | Verb::Retard | Verb::WarmUp | Verb::Proof)
 }
 
-fn as_json(setting: &Setting<'_>, plan: &Plan, units: Units) -> serde_json::Value {
+fn as_json(ways: &Ways<'_>, plan: &Plan, units: Units) -> Result<serde_json::Value, Failure> {
+    let here = ways.of(plan)?;
+    let setting = &here.setting;
+    let oven = here.oven(plan, units)?;
     let steps: Vec<_> = in_order(plan)
         .into_iter()
         .map(|span| {
@@ -226,19 +311,26 @@ fn as_json(setting: &Setting<'_>, plan: &Plan, units: Units) -> serde_json::Valu
                 "clock": setting.calendar.local(span.from as i64).to_string(),
                 "hands_on": step.hands_on, "title": w.title, "act": w.act, "look_for": w.look_for, "note": w.note,
                 "may_start": plan.slack_of(span.step).map(|(a, b)| [a, b]),
-                "result": result,
+                "result": result, "cautions": oven.at(span.step).collect::<Vec<_>>(),
             })
         })
         .collect();
-    json!({
+    Ok(json!({
         "path": plan.schedule.path.words(), "cost": plan.cost, "steps": steps,
         "ready": plan.schedule.ready(), "slack": slack_json(&plan.slack), "trace": plan.trace,
         "notes": plan.trace.notes.iter().map(|n| n.tell(units)).collect::<Vec<_>>(),
-    })
+        "oven": oven.words, "oven_loads": oven.oven_loads.as_ref().map(|t| oven_loads_json(t, units)),
+    }))
 }
 
 /// Nothing fits: which constraint to relax, and by how much.
-fn nothing(setting: &Setting<'_>, ready: f64, remedies: &[Remedy], args: &PlanArgs) -> Failure {
+fn nothing(
+    ways: &Ways<'_>,
+    setting: &Setting<'_>,
+    ready: f64,
+    remedies: &[Remedy],
+    args: &PlanArgs,
+) -> Failure {
     let units: Units = args.out.units.into();
     let mut message = format!(
         "no plan has {} ready by {} within your hours and the dough's windows",
@@ -249,8 +341,11 @@ fn nothing(setting: &Setting<'_>, ready: f64, remedies: &[Remedy], args: &PlanAr
         message += "; not even with every constraint softened";
         return Failure::wish(message, "ask for a later time, or widen the steps of the recipe");
     }
-    let ways: Vec<String> = remedies.iter().map(|r| way_out(setting, r, units)).collect();
-    let ways = match ways.as_slice() {
+    let told: Vec<String> = remedies
+        .iter()
+        .filter_map(|r| Some(way_out(&ways.of(&r.plan).ok()?.setting, r, units)))
+        .collect();
+    let ways = match told.as_slice() {
         [one] => one.clone(),
         many => format!("one of these would do:\n  {}", many.join("\n  ")),
     };
@@ -293,28 +388,29 @@ fn step_words(setting: &Setting<'_>, i: usize) -> String {
 }
 
 fn nothing_json(
-    setting: &Setting<'_>,
+    ways: &Ways<'_>,
     clock: &Clock,
     ready: f64,
     remedies: &[Remedy],
     args: &PlanArgs,
-) -> serde_json::Value {
+) -> Result<serde_json::Value, Failure> {
     let units: Units = args.out.units.into();
     let remedies: Vec<_> = remedies
         .iter()
         .map(|r| {
-            json!({
-                "words": way_out(setting, r, units),
+            Ok(json!({
+                "words": way_out(&ways.of(&r.plan)?.setting, r, units),
                 "breaches": r.breaches,
-                "plan": as_json(setting, &r.plan, units),
-            })
+                "plan": as_json(ways, &r.plan, units)?,
+            }))
         })
-        .collect();
-    json!({
-        "title": setting.recipe.title, "kitchen": setting.kitchen.name,
+        .collect::<Result<_, Failure>>()?;
+    let any = ways.0.first().ok_or_else(|| Failure::plain("no way through the method"))?;
+    Ok(json!({
+        "title": any.setting.recipe.title, "kitchen": any.setting.kitchen.name,
         "now": clock.now.datetime().to_string(), "zone": clock.zone().iana_name(),
         "ready_by": ready, "plans": [], "remedies": remedies,
-    })
+    }))
 }
 
 /// A breach other than of hours, in words.

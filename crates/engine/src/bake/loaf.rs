@@ -2,6 +2,7 @@
 
 use super::sound;
 use crate::hearth::Tin;
+use crate::numerics::lanes::{Lanes, pow};
 use crate::warmth::{Shape, geometry};
 use quantity::{Celsius, Grams};
 
@@ -33,13 +34,26 @@ impl Loaf {
 
     /// The loaf's measures when baked; nonsense is held to the nearest loaf.
     pub fn measures(&self) -> Measures {
-        let kg = if self.mass.0 > 1.0 { self.mass.0.min(1e5) / 1000.0 } else { 1e-3 };
-        let rho = sound(self.density_kg_m3, 50.0, 1300.0, 300.0);
+        Measures::of(self.mass, self.shape, self.density_kg_m3, self.tin.is_some())
+    }
+
+    /// Water per solids, held to what a dough can be.
+    pub(super) fn sound_water(&self) -> f64 {
+        sound(self.water_per_solids, 0.05, 3.0, 0.9)
+    }
+}
+
+impl Measures {
+    /// Of so much dough in a shape, `density` kg/m³ when baked; nonsense is held to the nearest
+    /// loaf.
+    pub(crate) fn of(mass: Grams, shape: Shape, density: f64, in_tin: bool) -> Self {
+        let kg = if mass.0 > 1.0 { mass.0.min(1e5) / 1000.0 } else { 1e-3 };
+        let rho = sound(density, 50.0, 1300.0, 300.0);
         let volume = kg / rho;
-        let (r, m) = geometry(volume, self.shape);
+        let (r, m) = geometry(volume, shape);
         let surface = (m + 1.0) * volume / r;
         // what lies on the hearth: a strip half as wide as a log, a disc 0.8 as wide as a round
-        let base = match self.shape {
+        let base = match shape {
             Shape::Log { length } => r * (length.0 / 1000.0).max(2.0 * r) / surface,
             Shape::Boule { width } => {
                 let a = 0.4 * width.0 / 1000.0;
@@ -51,45 +65,60 @@ impl Loaf {
         };
         let base = sound(base, 0.0, 0.5, 0.2);
         // in a tin only the top is open, and it is as large as the base
-        let covered = if self.tin.is_some() { 1.0 - base } else { base };
-        let height = match self.shape {
+        let covered = if in_tin { 1.0 - base } else { base };
+        let height = match shape {
             Shape::Tin { length, width } => volume / (length.0 * width.0 * 1e-6).max(1e-6),
             _ => 2.0 * r,
         };
         let height = sound(height, 1e-3, 10.0, 2.0 * r); // a tin of no or endless size
-        Measures {
-            r,
-            m,
-            volume_m3: volume,
-            surface_m2: surface,
-            height_m: height,
-            base,
-            covered,
-            rho,
+        Self { r, m, volume_m3: volume, surface_m2: surface, height_m: height, base, covered, rho }
+    }
+}
+
+impl<L: Lanes> Measures<L> {
+    /// The measures of a loaf in each lane.
+    pub(crate) fn side_by_side(of: impl Fn(usize) -> Measures) -> Self {
+        let mut all = [of(0); MOST_LANES];
+        for (i, measures) in all.iter_mut().enumerate().take(L::N).skip(1) {
+            *measures = of(i);
+        }
+        let lanes = |field: fn(&Measures) -> f64| L::from_fn(|i| field(&all[i]));
+        Self {
+            r: lanes(|m| m.r),
+            m: lanes(|m| m.m),
+            volume_m3: lanes(|m| m.volume_m3),
+            surface_m2: lanes(|m| m.surface_m2),
+            height_m: lanes(|m| m.height_m),
+            base: lanes(|m| m.base),
+            covered: lanes(|m| m.covered),
+            rho: lanes(|m| m.rho),
         }
     }
 }
 
-/// What the kernel sees of a loaf's shape.
+/// Lanes of the widest register.
+const MOST_LANES: usize = 8;
+
+/// What the kernel sees of a loaf's shape, or of one in each lane.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Measures {
+pub struct Measures<L = f64> {
     /// Core to nearest surface, m.
-    pub r: f64,
+    pub r: L,
     /// Curvature: 0 slab, 1 cylinder, 2 sphere.
-    pub m: f64,
+    pub m: L,
     /// Baked volume, m³.
-    pub volume_m3: f64,
+    pub volume_m3: L,
     /// Whole surface, m².
-    pub surface_m2: f64,
+    pub surface_m2: L,
     /// Height, m.
-    pub height_m: f64,
+    pub height_m: L,
     /// Share of the surface that lies on the hearth.
-    pub base: f64,
+    pub base: L,
     /// Share of the surface on the hearth or in the tin: it takes heat but does not see the air.
     /// The base holds vapour back; along the walls of a tin it escapes as the loaf shrinks.
-    pub covered: f64,
+    pub covered: L,
     /// Baked density, kg/m³.
-    pub(super) rho: f64,
+    pub(super) rho: L,
 }
 
 /// Water per dry solids, kg/kg, from the masses of a dough.
@@ -101,32 +130,42 @@ pub fn water_per_solids(dough: Grams, water_with_flours: Grams) -> f64 {
     if solids > 0.0 { (water_with_flours.0 / solids).max(0.0) } else { f64::INFINITY }
 }
 
-/// A profile of the dough: temperature by volume, core to skin.
-pub(super) struct Start<'a> {
-    pub(super) profile: &'a [(Celsius, f64)],
-    pub(super) total: f64,
-    pub(super) m: f64,
+/// A profile of the dough, or one in each lane: temperature by volume, core to skin.
+pub(super) struct Start<'a, L> {
+    /// Temperatures, °C, and their shares of the volume; a share that is none is left out.
+    pub(super) profile: &'a [(L, L)],
+    pub(super) m: L,
 }
 
-impl Start<'_> {
+impl<L: Lanes> Start<'_, L> {
+    /// A temperature and its share, none where one of them is no number.
+    #[inline(always)]
+    fn sound((t, s): (L, L)) -> (L, L) {
+        let finite = L::splat(f64::MAX);
+        let some = s.above(L::splat(0.0)) & s.upto(finite) & t.size().upto(finite);
+        (t.within(-20.0, 95.0), L::select(some, s, L::splat(0.0)))
+    }
+
     /// Mean temperature between two depths (0 core, 1 skin) of the body the profile is of.
-    pub(super) fn between(&self, a: f64, b: f64) -> f64 {
-        let share = |x: f64| libm::pow(x.clamp(0.0, 1.0), self.m + 1.0) * self.total;
-        let (lo, hi) = (share(a), share(b));
-        let (mut sum, mut weight, mut at) = (0.0, 0.0, 0.0);
-        for &(t, s) in self.profile {
-            if !(s > 0.0 && s.is_finite() && t.0.is_finite()) {
-                continue;
-            }
-            let part = (hi.min(at + s) - lo.max(at)).max(0.0);
-            sum += part * t.0.clamp(-20.0, 95.0);
+    #[inline(always)]
+    pub(super) fn between(&self, a: f64, b: f64) -> L {
+        let zero = L::splat(0.0);
+        let mut total = zero;
+        for &p in self.profile {
+            total += Self::sound(p).1;
+        }
+        let power = self.m + 1.0;
+        let (lo, hi) = (pow(L::splat(a), power) * total, pow(L::splat(b), power) * total);
+        let (mut sum, mut weight, mut at) = (zero, zero, zero);
+        let mut known = L::splat(20.0);
+        for &p in self.profile {
+            let (t, s) = Self::sound(p);
+            let part = (hi.smaller(at + s) - lo.larger(at)).at_least(0.0);
+            sum += part * t;
             weight += part;
             at += s;
+            known = L::select(p.0.size().upto(L::splat(f64::MAX)), t, known);
         }
-        if weight > 0.0 {
-            return sum / weight;
-        }
-        let known = self.profile.iter().rev().find(|(t, _)| t.0.is_finite());
-        known.map_or(20.0, |(t, _)| t.0.clamp(-20.0, 95.0))
+        L::select(weight.above(zero), sum / weight, known)
     }
 }

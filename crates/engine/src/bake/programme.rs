@@ -74,6 +74,13 @@ impl Resolution {
         }
     }
 
+    /// Temperature that a step leaves unbalanced at most, K; it is carried to the next.
+    pub(super) fn tolerance_k(self) -> f64 {
+        match self {
+            Self::Preview | Self::Publish | Self::Exactly { .. } => 1e-3,
+        }
+    }
+
     /// Step at a time, s: short while the skin heats and the gradients are steep.
     pub(super) fn step_s(self, t_s: f64) -> f64 {
         match self {

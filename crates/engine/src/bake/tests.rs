@@ -202,8 +202,7 @@ fn a_loaf_from_the_fridge_is_late() {
 
 #[test]
 fn a_profile_keeps_its_order_from_core_to_skin() {
-    let profile = [(Celsius(4.0), 0.5), (Celsius(20.0), 0.5)];
-    let start = Start { profile: &profile, total: 1.0, m: 0.0 };
+    let start = Start { profile: &[(4.0, 0.5), (20.0, 0.5)], m: 0.0 };
     near(start.between(0.0, 0.5), 4.0, 1e-12);
     near(start.between(0.5, 1.0), 20.0, 1e-12);
     near(start.between(0.25, 0.75), 12.0, 1e-12);

@@ -3,6 +3,7 @@
 use super::{Composition, Dough, NO_CELLS, Organisms, State};
 use crate::flour::Flour;
 use crate::gas;
+use crate::numerics::lanes::{Lanes, Mask, exp, ln};
 use crate::parameters::{Bacterium, FlourKinetics, ParameterSet, Yeast};
 use quantity::{Celsius, Grams, Kilopascal, Percent};
 use std::fmt;
@@ -107,15 +108,19 @@ fn amount(what: &str, value: f64) -> Result<f64, MixError> {
     }
 }
 
-/// Weighted mean of two rows, field by field; exact when they are equal.
+/// Weighted mean of two rows, field by field; exact when they are equal or one has no weight.
 macro_rules! mean_of {
     ($t:ident: $($f:ident),*; $($v:ident),*) => {
-        impl $t {
-            fn mean(&self, own: f64, other: &Self, share: f64) -> Self {
-                if self == other || share == 0.0 { return *self; }
-                if own == 0.0 { return *other; }
-                let m = |a: f64, b: f64| (own * a + share * b) / (own + share);
-                let m3 = |a: [f64; 3], b: [f64; 3]| [m(a[0], b[0]), m(a[1], b[1]), m(a[2], b[2])];
+        impl<L: Lanes> $t<L> {
+            fn mean(&self, own: L, other: &Self, share: L) -> Self {
+                if self == other { return *self; }
+                let zero = L::splat(0.0);
+                let m = |a: L, b: L| {
+                    let mean = (own * a + share * b) / (own + share);
+                    let mean = L::select(own.same(zero), b, mean);
+                    L::select(a.same(b) | share.same(zero), a, mean)
+                };
+                let m3 = |a: [L; 3], b: [L; 3]| [m(a[0], b[0]), m(a[1], b[1]), m(a[2], b[2])];
                 Self { $($f: m(self.$f, other.$f),)* $($v: m3(self.$v, other.$v),)* }
             }
         }
@@ -132,32 +137,56 @@ mean_of!(Bacterium: growth_hot_exponent, mu_opt_per_h, salt_max_percent, salt_ex
     readiness_speed, cell_pg; growth_temp_deg_c, metabolism_temp_deg_c, growth_ph);
 
 /// Cells as they are put together from several sources.
-struct Pool<R> {
+struct Pool<R, L> {
     row: R,
-    cells: f64,
-    readiness: f64,
-    vigour: f64,
+    cells: L,
+    readiness: L,
+    vigour: L,
     mixed: bool,
 }
 
-impl<R: Copy + PartialEq> Pool<R> {
+impl<R: Copy + PartialEq, L: Lanes> Pool<R, L> {
     fn new(row: R) -> Self {
-        Self { row, cells: 0.0, readiness: 0.0, vigour: 1.0, mixed: false }
+        let zero = L::splat(0.0);
+        Self { row, cells: zero, readiness: zero, vigour: L::splat(1.0), mixed: false }
     }
-    fn add(&mut self, mean: fn(&R, f64, &R, f64) -> R, row: &R, cells: f64, a: f64, vigour: f64) {
-        if cells <= NO_CELLS {
+    fn add(&mut self, mean: fn(&R, L, &R, L) -> R, row: &R, cells: L, a: L, vigour: L) {
+        let zero = L::splat(0.0);
+        let some = cells.above(L::splat(NO_CELLS));
+        if !some.any() {
             return;
         }
-        self.mixed |= self.cells > 0.0 && self.row != *row;
+        let cells = L::select(some, cells, zero);
+        self.mixed |= self.cells.above(zero).any() && self.row != *row;
         self.row = mean(&self.row, self.cells, row, cells);
         let all = self.cells + cells;
-        self.readiness = (self.readiness * self.cells + a * cells) / all;
-        self.vigour = if self.cells == 0.0 || self.vigour == vigour {
-            vigour
-        } else {
-            (self.vigour * self.cells + vigour * cells) / all
+        let pooled = |own: L, added: L| {
+            let mean = (own * self.cells + added * cells) / all;
+            let mean = L::select(self.cells.same(zero) | own.same(added), added, mean);
+            L::select(some, mean, own)
         };
+        self.readiness = pooled(self.readiness, a);
+        self.vigour = pooled(self.vigour, vigour);
         self.cells = all;
+    }
+}
+
+/// Factors on what flour brings, by lane: two sacks of one type differ.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Sack<L> {
+    /// On the amylases.
+    pub(crate) amylase: L,
+    /// On the buffer.
+    pub(crate) buffer: L,
+    /// On the holding of gas.
+    pub(crate) retention: L,
+}
+
+impl<L: Lanes> Sack<L> {
+    /// As its row.
+    pub(crate) fn usual() -> Self {
+        let one = L::splat(1.0);
+        Self { amylase: one, buffer: one, retention: one }
     }
 }
 
@@ -174,26 +203,40 @@ impl Dough {
     /// # Errors
     /// [`MixError`] on amounts that are no amounts, and without flour or water.
     pub fn mix(mix: &Mix, set: &ParameterSet) -> Result<Self, MixError> {
-        let temp = mix.temperature;
-        if !temp.0.is_finite() {
-            return Err(MixError::BadAmount { what: "the temperature".to_owned(), value: temp.0 });
+        let ripe: Vec<(&Self, f64)> = mix.preferments.iter().map(|(d, m)| (d, m.0)).collect();
+        Self::mix_with(mix, &ripe, mix.temperature.0, &Sack::usual(), set)
+    }
+}
+
+impl<L: Lanes> Dough<L> {
+    /// As [`mix`](Dough::mix), with preferments (and their masses, g), temperature and flour by lane
+    /// instead of the mix's own.
+    pub(crate) fn mix_with(
+        mix: &Mix,
+        preferments: &[(&Self, L)],
+        temperature: L,
+        sack: &Sack<L>,
+        set: &ParameterSet,
+    ) -> Result<Self, MixError> {
+        if let Some(value) = (0..L::N).map(|i| temperature.lane(i)).find(|t| !t.is_finite()) {
+            return Err(MixError::BadAmount { what: "the temperature".to_owned(), value });
         }
-        let pressure_atm = amount("the pressure of the room", mix.pressure.0)? / 101.325;
-        let mut total = amount("the water", mix.water.0)?
+        let pressure = amount("the pressure of the room", mix.pressure.0)? / 101.325;
+        let mut known = amount("the water", mix.water.0)?
             + amount("the salt", mix.salt.0)?
             + amount("the yeast", mix.fresh_yeast.0)?;
         for (flour, mass) in &mix.flours {
-            total += amount(&flour.name, mass.0)?;
-            amount(&format!("the ash of {}", flour.name), flour.ash.0)?;
-            amount(&format!("the falling number of {}", flour.name), flour.falling_number_s)?;
-            let moisture = amount(&format!("the moisture of {}", flour.name), flour.moisture.0)?;
+            let of = |what: &str| format!("the {what} of {}", flour.name);
+            known += amount(&flour.name, mass.0)?;
+            amount(&of("ash"), flour.ash.0)?;
+            amount(&of("falling number"), flour.falling_number_s)?;
+            let moisture = amount(&of("moisture"), flour.moisture.0)?;
             if moisture > 100.0 {
-                let what = format!("the moisture of {}", flour.name);
-                return Err(MixError::BadAmount { what, value: moisture });
+                return Err(MixError::BadAmount { what: of("moisture"), value: moisture });
             }
         }
         for other in &mix.others {
-            total += amount("an addition", other.mass.0)?;
+            known += amount("an addition", other.mass.0)?;
             amount("the water of an addition", other.water.0)?;
             amount("the sugar of an addition", other.fermentable_sugar.0)?;
             if let Some(density) = other.density
@@ -203,37 +246,26 @@ impl Dough {
                 return Err(MixError::BadAmount { what, value: density });
             }
         }
-        for (_, mass) in &mix.preferments {
-            total += amount("a preferment", mass.0)?;
-        }
-        let per_kg = |mass: Grams| mass.0 / total;
-
-        let mut c = Composition {
-            flour: 0.0,
-            water: 0.0,
-            salt: 0.0,
-            other: 0.0,
-            total_water: 0.0,
-            hydration: 0.0,
-            salt_in_water: 0.0,
-            volume: 0.0,
-            buffer: 0.0,
-            ph0: 0.0,
-            amylase: 0.0,
-            retention: 0.0,
-            pressure_atm,
-        };
-        let mut s = State::default();
-        let mut fresh_flour = 0.0;
-        let mut growth_left = 0.0; // of capacity, as kg flour
-        let mut yeast = Pool::new(set.levain_yeast);
-        let mut lab = Pool::new(set.bacterium);
-
-        for (dough, mass) in &mix.preferments {
-            let x = per_kg(*mass);
-            if x == 0.0 {
-                continue;
+        let mut total = L::splat(known);
+        for (_, mass) in preferments {
+            for i in 0..L::N {
+                amount("a preferment", mass.lane(i))?;
             }
+            total += *mass;
+        }
+        let weighs = total.above(L::splat(0.0));
+        let share = |mass: L| L::select(weighs, mass / total, L::splat(0.0));
+        let per_kg = |mass: Grams| share(L::splat(mass.0));
+
+        let mut c = Composition { pressure_atm: L::splat(pressure), ..Composition::default() };
+        let mut s = State::default();
+        let mut fresh_flour = L::splat(0.0);
+        let mut growth_left = L::splat(0.0); // of capacity, as kg flour
+        let mut yeast = Pool::new(Yeast::splat(&set.levain_yeast));
+        let mut lab = Pool::new(Bacterium::splat(&set.bacterium));
+
+        for (dough, mass) in preferments {
+            let x = share(*mass);
             let (d, from, o) = (&dough.composition, &dough.state, &dough.organisms);
             c.flour += x * d.flour;
             c.water += x * d.water;
@@ -245,40 +277,38 @@ impl Dough {
             c.ph0 += x * d.flour * d.ph0;
             c.amylase += x * d.flour * d.amylase;
             c.retention += x * d.flour * d.retention;
-            s.maltose += x * from.maltose.max(0.0);
-            s.hexose += x * from.hexose.max(0.0);
-            s.starch += x * from.starch.max(0.0);
+            s.maltose += x * from.maltose.at_least(0.0);
+            s.hexose += x * from.hexose.at_least(0.0);
+            s.starch += x * from.starch.at_least(0.0);
             s.lactate += x * from.lactate;
             s.acetate += x * from.acetate;
             s.ethanol += x * from.ethanol;
-            growth_left += x * from.growth_left.max(0.0) / o.yeast.capacity_g_per_kg_flour;
-            let solvent = gas::solubility(temp) * d.total_water * pressure_atm;
-            let dissolved = (from.co2 - gas::in_bubbles(from.co2, from.nitrogen, solvent)).max(0.0);
-            s.co2 += x * set.constants.dissolved_kept * dissolved;
-            let (y, l) = (x * libm::exp(from.ln_yeast), x * libm::exp(from.ln_lab));
+            growth_left += x * from.growth_left.at_least(0.0) / o.yeast.capacity_g_per_kg_flour;
+            let solvent = gas::solubility_at(temperature) * d.total_water * pressure;
+            let bubbles = gas::in_bubbles(from.co2, from.nitrogen, solvent);
+            let dissolved = (from.co2 - bubbles).at_least(0.0);
+            s.co2 += x * dissolved * set.constants.dissolved_kept;
+            let (y, l) = (x * exp(from.ln_yeast), x * exp(from.ln_lab));
             yeast.add(Yeast::mean, &o.yeast, y, from.yeast_readiness, o.yeast_vigour);
-            yeast.mixed |= o.mixed_yeasts && y > NO_CELLS;
+            yeast.mixed |= o.mixed_yeasts && y.above(L::splat(NO_CELLS)).any();
             lab.add(Bacterium::mean, &o.lab, l, from.lab_readiness, o.lab_vigour);
         }
-        for (flour, mass) in &mix.flours {
+        for (flour, mass) in mix.flours.iter().filter(|(_, mass)| mass.0 > 0.0) {
             let x = per_kg(*mass);
-            if x == 0.0 || !x.is_finite() {
-                continue;
-            }
             let k: FlourKinetics = set.flour(flour);
             fresh_flour += x;
             c.flour += x;
             c.total_water += x * flour.moisture.fraction();
             c.volume += x * FLOUR_VOLUME;
-            c.buffer += x * k.buffer;
+            c.buffer += x * k.buffer * sack.buffer;
             c.ph0 += x * k.ph;
-            c.amylase += x * k.amylase;
-            c.retention += x * k.retention;
+            c.amylase += x * k.amylase * sack.amylase;
+            c.retention += x * k.retention * sack.retention;
             s.maltose += x * k.maltose;
             s.hexose += x * k.hexose;
             s.starch += x * k.starch;
         }
-        if c.flour <= 0.0 {
+        if !c.flour.above(L::splat(0.0)).all() {
             return Err(MixError::NoFlour);
         }
         for other in &mix.others {
@@ -289,37 +319,38 @@ impl Dough {
             c.total_water += water;
             c.other += dry;
             c.volume += water + dry / other.density.unwrap_or(OTHER_DENSITY);
-            s.hexose += x * other.fermentable_sugar.fraction().min(1.0) * 1e6 / 180.16;
+            s.hexose += x * (other.fermentable_sugar.fraction().min(1.0) * 1e6 / 180.16);
         }
         let block = per_kg(mix.fresh_yeast);
         let cells = block * FRESH_YEAST_DRY;
         c.other += cells;
         c.volume += cells / YEAST_DENSITY;
-        let baker = &set.bakers_yeast;
-        yeast.add(Yeast::mean, baker, cells * 1000.0, baker.fresh_readiness, 1.0);
+        let baker = Yeast::splat(&set.bakers_yeast);
+        let fresh = baker.fresh_readiness;
+        yeast.add(Yeast::mean, &baker, cells * 1000.0, fresh, L::splat(1.0));
         let water = per_kg(mix.water) + block - cells;
         let salt = per_kg(mix.salt);
         c.water += water;
         c.total_water += water;
         c.salt += salt;
         c.volume += water + salt * SALT_VOLUME;
-        if c.total_water <= 0.0 {
+        if !c.total_water.above(L::splat(0.0)).all() {
             return Err(MixError::NoWater);
         }
         c.hydration = c.water / c.flour;
-        c.salt_in_water = 100.0 * c.salt / (c.salt + c.total_water);
-        c.ph0 /= c.flour;
-        c.amylase /= c.flour;
-        c.retention /= c.flour;
+        c.salt_in_water = c.salt * 100.0 / (c.salt + c.total_water);
+        c.ph0 = c.ph0 / c.flour;
+        c.amylase = c.amylase / c.flour;
+        c.retention = c.retention / c.flour;
 
-        s.ln_yeast = libm::log(yeast.cells.max(NO_CELLS));
-        s.ln_lab = libm::log(lab.cells.max(NO_CELLS));
+        s.ln_yeast = ln(yeast.cells.at_least(NO_CELLS));
+        s.ln_lab = ln(lab.cells.at_least(NO_CELLS));
         s.yeast_readiness = yeast.readiness;
         s.lab_readiness = lab.readiness;
         s.growth_left = (growth_left + fresh_flour) * yeast.row.capacity_g_per_kg_flour;
-        let void = set.constants.void_share / (1.0 - set.constants.void_share) * c.volume;
-        s.nitrogen =
-            NITROGEN * void * pressure_atm / (gas::GAS_CONSTANT * (temp.0 + 273.15).max(1.0));
+        let void = c.volume * (set.constants.void_share / (1.0 - set.constants.void_share));
+        s.nitrogen = void * (NITROGEN * pressure)
+            / ((temperature + 273.15).at_least(1.0) * gas::GAS_CONSTANT);
         let mut dough = Self {
             composition: c,
             state: s,
@@ -331,11 +362,11 @@ impl Dough {
                 mixed_yeasts: yeast.mixed,
             },
             constants: set.constants,
-            reference_volume: 1.0,
+            reference_volume: L::splat(1.0),
             last_ph: c.ph0,
         };
-        dough.last_ph = dough.ph().0;
-        dough.mark(temp);
+        dough.last_ph = dough.acidity_now();
+        dough.mark_at(temperature);
         Ok(dough)
     }
 }

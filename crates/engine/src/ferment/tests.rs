@@ -156,7 +156,7 @@ fn gas_leaks_from_a_dead_dough() {
     d.state.co2 = 12.0;
     let (temp, before) = (Celsius(15.0), d.clone());
     d.step(Hours(1e-3), temp, temp, temp);
-    let leak = set.constants.leak_per_h * 0.5 * before.bubbles(temp);
+    let leak = set.constants.leak_per_h * 0.5 * before.bubbles(temp.0);
     assert!(((before.state.co2 - d.state.co2) / 1e-3 / leak - 1.0).abs() < 1e-2);
     assert!((d.state.co2 + d.state.co2_lost - 12.0).abs() < 1e-12);
 }

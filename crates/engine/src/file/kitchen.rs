@@ -1,12 +1,13 @@
 //! The kitchen file.
 
-use super::{Problem, Section, parse, put, quoted};
+use super::{Problem, Section, oven_log, parse, put, quoted};
+use crate::hearth::Oven;
 use crate::hours::{BakerHours, WeekSpan};
 use crate::kitchen::{
-    CultureKept, Fridge, HearthKept, Kitchen, Material, Mixer, OvenKept, OvenKind, Scales,
-    SteamMeans, Water,
+    CultureKept, Fridge, HearthKept, Kitchen, Material, Mixer, OvenKept, OvenKind, PotKept,
+    PotMaterial, Scales, SteamMeans, TinKept, TinKind, Water,
 };
-use quantity::{Celsius, Hours, JoulesPerKg, Millimetres, Minutes};
+use quantity::{Celsius, Grams, Hours, JoulesPerKg, Minutes};
 use std::fmt::Write as _;
 
 const ROOM: std::ops::RangeInclusive<f64> = 0.0..=45.0;
@@ -35,7 +36,27 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
         });
         let proofer = root.quantity("proofer", 10.0..=45.0);
         let flour = root.quantity("flour", -25.0..=45.0);
-        let pot = root.quantity("pot", 200.0..=20_000.0);
+        let pot = root.section("pot").and_then(|s| {
+            let mass = s.needed::<Grams>("mass", 200.0..=20_000.0, "5 kg");
+            let material = s.choice("material", PotMaterial::NAMES);
+            let heated = s.flag("heated", true);
+            s.finish();
+            Some(PotKept {
+                mass: mass?,
+                material: material.unwrap_or(PotMaterial::CastIron),
+                heated,
+            })
+        });
+        let tin = root.section("tin").map_or(plain.tin, |s| {
+            let t = TinKept {
+                kind: s.choice("kind", TinKind::NAMES).unwrap_or(plain.tin.kind),
+                emissivity: s.decimal("emissivity", 0.02..=1.0),
+            };
+            s.finish();
+            t
+        });
+        let paper = root.quantity("paper", 100.0..=400.0);
+        let mat = root.quantity("mat", 100.0..=400.0);
         let water = root.section("water").map_or(plain.water, |s| {
             let w = Water {
                 cold: s.quantity("cold", 0.0..=40.0).unwrap_or(plain.water.cold),
@@ -57,8 +78,8 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
             s.finish();
             Scales { step, fine }
         });
-        let oven = root.section("oven").map_or(plain.oven, |s| {
-            let known = plain.oven;
+        let oven = root.section("oven").map_or(plain.oven.clone(), |s| {
+            let known = &plain.oven;
             let kind = s.choice("kind", OvenKind::NAMES).unwrap_or(known.kind);
             let usual = match kind {
                 OvenKind::Home => known.steam,
@@ -68,14 +89,19 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
                 OvenKind::Home => 100.0..=300.0,
                 OvenKind::Deck => 100.0..=400.0,
             };
+            let usual_most = match kind {
+                OvenKind::Home => known.most,
+                OvenKind::Deck => Oven::DECK.range.1,
+            };
             let o = OvenKept {
                 kind,
                 fan: s.flag("fan", known.fan),
-                most: s.quantity("most", most).unwrap_or(known.most),
+                most: s.quantity("most", most).unwrap_or(usual_most),
                 knob_error: s.quantity("knob_error", -80.0..=80.0).unwrap_or(known.knob_error),
                 climbs: s.quantity("climbs", 1.0..=60.0).unwrap_or(known.climbs),
                 steam: s.choice("steam", SteamMeans::NAMES).unwrap_or(usual),
                 steam_water: s.quantity("steam_water", 0.0..=2000.0).unwrap_or(known.steam_water),
+                log: oven_log::read(&s),
             };
             s.finish();
             o
@@ -84,9 +110,11 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
             let width = s.needed("width", 50.0..=3000.0, "38 cm");
             let depth = s.needed("depth", 50.0..=3000.0, "34 cm");
             let material = s.choice("material", Material::NAMES).unwrap_or(Material::Cordierite);
-            let thickness = s.quantity("thickness", 0.5..=150.0).unwrap_or(Millimetres(15.0));
+            let thickness =
+                s.quantity("thickness", 0.5..=150.0).unwrap_or(material.usual_thickness());
+            let heated = s.flag("heated", material.usually_heated());
             s.finish();
-            Some(HearthKept { width: width?, depth: depth?, material, thickness })
+            Some(HearthKept { width: width?, depth: depth?, material, thickness, heated })
         });
         let hours = root.section("hours").map_or(plain.hours, |s| {
             let h = BakerHours {
@@ -122,6 +150,9 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
             scale,
             oven,
             pot,
+            tin,
+            paper,
+            mat,
             hearth,
             hours,
             culture,
@@ -207,8 +238,10 @@ pub fn write_kitchen(k: &Kitchen) -> String {
     if let Some(t) = k.flour {
         put(&mut out, "flour", &t.write());
     }
-    if let Some(g) = k.pot {
-        put(&mut out, "pot", &g.write());
+    for (key, rated) in [("paper", k.paper), ("mat", k.mat)] {
+        if let Some(t) = rated {
+            put(&mut out, key, &t.write());
+        }
     }
     out.push_str("\n[fridge]\n");
     put(&mut out, "air", &k.fridge.air.write());
@@ -234,12 +267,25 @@ pub fn write_kitchen(k: &Kitchen) -> String {
     put(&mut out, "climbs", &o.climbs.write());
     put(&mut out, "steam", o.steam.name());
     put(&mut out, "steam_water", &o.steam_water.write());
+    oven_log::write(&mut out, &o.log);
     if let Some(h) = k.hearth {
         out.push_str("\n[hearth]\n");
         put(&mut out, "width", &h.width.write());
         put(&mut out, "depth", &h.depth.write());
         put(&mut out, "material", h.material.name());
         put(&mut out, "thickness", &h.thickness.write());
+        let _ = writeln!(out, "heated = {}", h.heated);
+    }
+    if let Some(p) = k.pot {
+        out.push_str("\n[pot]\n");
+        put(&mut out, "mass", &p.mass.write());
+        put(&mut out, "material", p.material.name());
+        let _ = writeln!(out, "heated = {}", p.heated);
+    }
+    out.push_str("\n[tin]\n");
+    put(&mut out, "kind", k.tin.kind.name());
+    if let Some(e) = k.tin.emissivity {
+        let _ = writeln!(out, "emissivity = {e:?}");
     }
     out.push_str("\n[hours]\n");
     for (key, list) in

@@ -6,8 +6,9 @@ use crate::flour::{Flour, Grain};
 use crate::formula::{
     Build, FlourShare, Formula, Other, Preferment, PrefermentKind, Seed, Soaker, YeastForm,
 };
+use crate::hearth::Door;
 use crate::ingredients;
-use crate::method::{Choice, Cue, End, Method, Place, Step, Verb, Window};
+use crate::method::{Choice, Cue, End, Liner, Method, Place, Step, Verb, Window};
 use crate::recipe::{PieceShape, Recipe, Yield};
 use crate::warmth::Vessel;
 use quantity::{Celsius, Grams, Minutes, Percent, Ph};
@@ -20,6 +21,11 @@ const STEP_MIN: std::ops::RangeInclusive<f64> = 0.0..=10_080.0; // a week
 /// Colours a bread may be baked to, with the lightness L* at which the word begins: ours.
 const COLOURS: [(&str, f64); 4] =
     [("light gold", 75.0), ("golden", 65.0), ("deep golden brown", 55.0), ("dark", 45.0)];
+
+/// How the door may stand during a bake.
+const DOORS: [(&str, Door); 2] = [("shut", Door::Shut), ("ajar", Door::Ajar)];
+/// Where later loads may wait.
+const WAITS: [(&str, Place); 2] = [("room", Place::Room), ("fridge", Place::Fridge)];
 
 /// Reads a recipe.
 ///
@@ -329,6 +335,10 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
         "temperature",
         "steam",
         "lid",
+        "fan",
+        "door",
+        "liner",
+        "wait",
         "when",
         "note",
     ]);
@@ -360,17 +370,35 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
         s.missing("what", "\"levain\"");
         return None;
     }
-    let usual_place = match verb {
-        Verb::Retard => Place::Fridge,
-        Verb::Load | Verb::Bake | Verb::Vent | Verb::Reheat | Verb::Preheat => Place::Oven,
-        _ => Place::Room,
-    };
-    let place = s.choice("place", Place::NAMES).unwrap_or(usual_place);
+    let place = s.choice("place", Place::NAMES).unwrap_or(verb.usual_place());
     let vessel = s.choice("vessel", &Vessel::NAMES);
     let hands_on = s.quantity("hands_on", 0.0..=600.0).unwrap_or_else(|| verb.usual_hands_on());
-    let temperature = s.quantity::<Celsius>("temperature", -5.0..=350.0);
+    let temperature = s.quantity::<Celsius>("temperature", -5.0..=500.0);
+    for (key, home) in [
+        ("steam", Verb::Bake),
+        ("lid", Verb::Bake),
+        ("fan", Verb::Bake),
+        ("door", Verb::Bake),
+        ("liner", Verb::Load),
+        ("wait", Verb::Load),
+    ] {
+        if verb != home
+            && let Some(value) = s.get(key)
+        {
+            s.problem(
+                value.span(),
+                s.field(key),
+                format!("says nothing at a {} step", verb.name()),
+                Some(format!("move it to the step with do = \"{}\"", home.name())),
+            );
+        }
+    }
     let steam = s.flag("steam", false);
     let lid = s.flag("lid", false);
+    let fan = s.get("fan").is_some().then(|| s.flag("fan", false));
+    let door = s.choice("door", &DOORS);
+    let liner = s.choice("liner", Liner::NAMES);
+    let wait = s.choice("wait", &WAITS);
     let when = s.choice("when", Choice::NAMES);
     let note = s.words("note");
     let good = s.text("good").and_then(|t| read_window(s, &t));
@@ -401,6 +429,10 @@ fn read_step(s: &Section<'_, '_>, formula: Option<&Formula>) -> Option<Step> {
         temperature,
         steam,
         lid,
+        fan,
+        door,
+        liner,
+        wait,
         when,
         note,
     })
@@ -626,7 +658,7 @@ fn whole_method(
                     complain(
                         Some(i),
                         format!("{} comes after loading", step.verb.name()),
-                        "only bake, vent, reheat and cool may follow load",
+                        "only bake, vent, turn, reheat and cool may follow load",
                     );
                 }
             }
@@ -811,6 +843,18 @@ pub fn write_recipe(recipe: &Recipe) -> String {
         }
         if s.lid {
             out.push_str("lid = true\n");
+        }
+        if let Some(fan) = s.fan {
+            let _ = writeln!(out, "fan = {fan}");
+        }
+        if let Some(door) = DOORS.iter().find(|d| Some(d.1) == s.door) {
+            put(&mut out, "door", door.0);
+        }
+        if let Some(l) = s.liner {
+            put(&mut out, "liner", l.name());
+        }
+        if let Some(w) = s.wait {
+            put(&mut out, "wait", w.name());
         }
         if let Some(c) = s.when {
             put(&mut out, "when", c.name());

@@ -2,7 +2,7 @@
 
 use super::{Breach, Hands, Request, Softened, Weights, waits_for_peak};
 use crate::method::{Cue, End, Path, Step, Verb, Window};
-use crate::run::{Lump, MAX_STEP_MIN, RunError, Schedule, Setting, Span, usual};
+use crate::run::{Draw, Lump, MAX_STEP_MIN, RunError, Schedule, Setting, Span, usual};
 use quantity::Minutes;
 use std::collections::BTreeMap;
 use std::rc::Rc;
@@ -183,9 +183,10 @@ impl Search<'_, '_> {
                 for node in frontier.nodes() {
                     let Some(mut node) = self.hands_free(node, i) else { continue };
                     if is_build {
-                        let mixed =
-                            self.setting.mix_build(p, build, i, node.lump.as_ref(), node.t)?;
-                        node.lump = Some(mixed.0);
+                        let before = node.lump.as_ref();
+                        let written = Draw::as_written();
+                        node.lump =
+                            Some(self.setting.mix_build(p, build, i, before, node.t, &written)?);
                     } else if let Some(l) = node.lump.as_mut() {
                         l.begin(self.setting, self.step(i), node.t);
                     }
@@ -261,7 +262,8 @@ impl Search<'_, '_> {
             }
             let Some(mut node) = self.hands_free(node, after[0]) else { continue };
             let ripe: Vec<Lump> = joined.iter().filter_map(|n| n.lump.clone()).collect();
-            node.lump = Some(self.setting.mix_dough(after[0], &ripe, node.t)?.0);
+            node.lump =
+                Some(self.setting.mix_dough(after[0], &ripe, node.t, &Draw::as_written())?);
             frontier.offer(node);
         }
 
@@ -445,7 +447,7 @@ fn off_usual(step: &Step, minutes: f64) -> f64 {
 }
 
 /// Distance of a result from its target: 0 there, 1 at the edge of its window, more outside.
-pub(super) fn off_target(step: &Step, l: &Lump) -> f64 {
+pub(crate) fn off_target(step: &Step, l: &Lump) -> f64 {
     let Some(window) = step.good else { return 0.0 };
     let (lo, hi) = match window {
         Window::Rise(a, b) => (a.0, b.0),

@@ -2,7 +2,7 @@
 
 use super::{Hands, Plan, Request, Softened, Weights, finish, grow};
 use crate::hours::Blocked;
-use crate::method::Window;
+use crate::method::{Path, Window};
 use crate::run::{RunError, Setting, from_one};
 use quantity::Minutes;
 use serde::Serialize;
@@ -54,7 +54,7 @@ pub struct Remedy {
 
 /// One remedy per kind of constraint, where one alone suffices; otherwise all together.
 pub(super) fn seek(
-    setting: &Setting<'_>,
+    ways: &[(Path, &Setting<'_>)],
     request: &Request,
     hands: &Hands,
     weights: &Weights,
@@ -66,15 +66,15 @@ pub(super) fn seek(
         if soft == one(true, true, true) && !out.is_empty() {
             break;
         }
-        let mut best: Option<(grow::Node, crate::method::Path)> = None;
-        for path in setting.recipe.method.paths() {
+        let mut best: Option<(grow::Node, Path, &Setting<'_>)> = None;
+        for &(path, setting) in ways {
             if let Some(n) = grow::search(setting, request, path, hands, weights, soft)?
-                && best.as_ref().is_none_or(|(b, _)| n.cost < b.cost)
+                && best.as_ref().is_none_or(|(b, ..)| n.cost < b.cost)
             {
-                best = Some((n, path));
+                best = Some((n, path, setting));
             }
         }
-        if let Some((node, path)) = best {
+        if let Some((node, path, setting)) = best {
             let breaches = node.breaches();
             let schedule = node.schedule(path);
             let plan = finish(setting, hands, schedule, node.cost, f64::INFINITY)?;

@@ -1,8 +1,8 @@
 //! From the dough at loading to the baked loaf.
 
-use super::{RunError, Schedule, Setting};
+use super::{Lump, RunError, Schedule, Setting};
 use crate::bake::{BakeTrace, Loaf, Programme, Resolution, bake};
-use crate::hearth::{Door, Hearth, Oven, Pot, Stage, Steam, Tin};
+use crate::hearth::{Door, Hearth, Oven, Stage, Steam};
 use crate::layout::{Layout, baked_density_g_per_ml, loads};
 use crate::method::{Path, Place, Verb};
 use crate::recipe::PieceShape;
@@ -21,6 +21,19 @@ pub struct Loaded {
 }
 
 impl Loaded {
+    /// The same with another length: the last stage takes up the difference, and what it cannot,
+    /// the stage before.
+    #[must_use]
+    pub fn for_minutes(mut self, minutes: Minutes) -> Self {
+        let mut more = (minutes - self.programme.minutes()).0;
+        for s in self.programme.stages.iter_mut().rev() {
+            let new = (s.minutes.0 + more).max(0.0);
+            more -= new - s.minutes.0;
+            s.minutes = Minutes(new);
+        }
+        self
+    }
+
     /// Bakes it.
     pub fn bake(&self, resolution: Resolution) -> BakeTrace {
         bake(&self.loaf, &self.oven, &self.programme, resolution)
@@ -60,8 +73,8 @@ pub struct Suggestion {
 }
 
 impl Setting<'_> {
-    /// The loaf at loading, in this oven, with the recipe's programme; none when the schedule
-    /// never loads.
+    /// The first load's loaf at loading, in this oven, with the recipe's programme; none when the
+    /// schedule never loads.
     ///
     /// # Errors
     /// [`RunError`] when something cannot be mixed.
@@ -73,7 +86,12 @@ impl Setting<'_> {
             return Ok(None);
         };
         // a moment before the oven door opens
-        let Some(lump) = self.dough_at(schedule, load.from - 1e-6)? else { return Ok(None) };
+        let lump = self.dough_at(schedule, load.from - 1e-6)?;
+        Ok(lump.map(|l| self.loaded_as(&l, schedule.path, 1, load.from)))
+    }
+
+    /// A piece of dough as it goes into the oven, as part of a load counted from 1.
+    pub fn loaded_as(&self, lump: &Lump, path: Path, load: u32, at_min: f64) -> Loaded {
         let y = &self.recipe.yields;
         let (length, width) = y.footprint();
         let shape = match y.shape {
@@ -88,63 +106,94 @@ impl Setting<'_> {
             density_kg_m3: 1000.0 * baked_density_g_per_ml(y.shape),
             water_per_solids: water / (1.0 - water).max(1e-3),
             profile: lump.body.profile().collect(),
-            tin: (y.shape == PieceShape::Pan).then_some(Tin::DARK),
+            tin: (y.shape == PieceShape::Pan).then(|| self.kitchen.tin.tin()),
         };
-        let room = self.room_at(load.from);
-        let oven = self.kitchen.oven.oven(room, self.kitchen.altitude);
-        Ok(Some(Loaded { loaf, oven, programme: self.programme(schedule.path) }))
+        let programme = self.programme(path, load);
+        // the loaf sees the fan step by step; walls, hearth and pot have it when it never stops
+        let fan = programme.stages.iter().all(|s| s.fan || s.set_point.is_none())
+            && programme.stages.iter().any(|s| s.fan);
+        let room = self.room_at(at_min);
+        let oven = self.kitchen.oven.oven(room, self.kitchen.altitude, fan);
+        Loaded { loaf, oven, programme }
     }
 
-    /// The recipe's oven steps as a programme for this kitchen.
-    pub fn programme(&self, path: Path) -> Programme {
+    /// What the knob stands at when the first bread goes in: the preheat's, else the first bake's.
+    pub fn loading_knob(&self, path: Path) -> Celsius {
+        let method = &self.recipe.method;
+        let preheat = method.preheat(path).and_then(|i| method.steps[i].temperature);
+        let bakes = method.main_line(path).into_iter().map(|i| &method.steps[i]);
+        let first = bakes.filter(|s| s.verb == Verb::Bake).find_map(|s| s.temperature);
+        preheat.or(first).unwrap_or(Celsius(230.0))
+    }
+
+    /// The steps of one load, counted from 1, from the load on; the first load's when the recipe
+    /// does not go on to that one.
+    pub fn oven_steps(&self, path: Path, load: u32) -> Vec<usize> {
+        let steps = &self.recipe.method.steps;
+        let line = self.recipe.method.main_line(path);
+        let from = line.iter().position(|&i| steps[i].verb == Verb::Load).unwrap_or(line.len());
+        let loads: Vec<&[usize]> = line[from..].split(|&i| steps[i].verb == Verb::Reheat).collect();
+        let one = loads.get(load.max(1) as usize - 1).or(loads.first());
+        one.map_or(Vec::new(), |l| l.to_vec())
+    }
+
+    /// The recipe's oven steps of one load, counted from 1, as a programme for this kitchen.
+    pub fn programme(&self, path: Path, load: u32) -> Programme {
         let method = &self.recipe.method;
         let kept = &self.kitchen.oven;
         let mut stages: Vec<Stage> = Vec::new();
-        let preheat = method.preheat(path).and_then(|i| method.steps[i].temperature);
-        let mut knob = preheat.unwrap_or(Celsius(230.0));
-        let mut vented = false;
-        for i in method.main_line(path) {
+        let loading = self.loading_knob(path);
+        let mut knob = loading;
+        let mut now = Stage { fan: kept.fan, ..Stage::at(loading, Minutes(0.0)) };
+        let mut paper = false;
+        for i in self.oven_steps(path, load) {
             let step = &method.steps[i];
             let minutes = super::usual(step);
             match step.verb {
+                Verb::Load => paper = step.liner.is_some(),
                 Verb::Bake => {
-                    knob = step.temperature.unwrap_or(knob);
-                    let steam = if step.steam { kept.steam() } else { Steam::None };
-                    // switched off, the bread dries behind a door left ajar
                     let off = step.place == Place::OvenOff;
-                    let base = if off { Stage::off(minutes) } else { Stage::at(knob, minutes) };
-                    let door = if off { Door::Ajar } else { Door::Shut };
-                    stages.push(Stage {
-                        steam,
-                        vent: vented,
-                        door,
+                    knob = step.temperature.unwrap_or(knob);
+                    // switched off, the bread dries behind a door left ajar
+                    let usual_door = if off { Door::Ajar } else { Door::Shut };
+                    now = Stage {
+                        set_point: (!off).then_some(knob),
+                        door: step.door.unwrap_or(usual_door),
                         lid: step.lid,
-                        fan: kept.fan && !off,
-                        ..base
-                    });
+                        fan: step.fan.unwrap_or(kept.fan && !off),
+                        ..now
+                    };
+                    let steam = if step.steam { kept.steam() } else { Steam::None };
+                    stages.push(Stage { minutes, steam, ..now });
                 }
-                // later loads bake alike
-                Verb::Reheat => break,
-                Verb::Vent => {
-                    vented = true;
-                    stages.push(Stage {
-                        vent: true,
-                        door: Door::Opened,
-                        fan: kept.fan,
-                        ..Stage::at(knob, minutes)
-                    });
+                Verb::Vent | Verb::Turn => {
+                    if step.verb == Verb::Vent {
+                        now.vent = true;
+                        now.lid = false;
+                    }
+                    stages.push(Stage { minutes, door: Door::Opened, ..now });
                 }
                 _ => {}
             }
         }
+        let oven = self.kitchen.oven.oven(Celsius(20.0), self.kitchen.altitude, kept.fan);
+        let heated = kept.log.points.first().map_or(oven.truly(loading), |p| p.1);
+        let room = self.room_at(0.0);
         let pan = self.recipe.yields.shape == PieceShape::Pan;
         let hearth = match self.kitchen.hearth {
-            Some(h) if !pan => Hearth::Slab(h.slab(), None),
+            Some(h) if !pan => h.hearth(heated, room),
             _ => Hearth::Grid,
         };
         let lidded = stages.iter().any(|s| s.lid);
-        let pot = self.kitchen.pot.filter(|_| lidded).map(|mass| Pot { mass, ..Pot::CAST_IRON });
-        Programme { hearth, pot, done_when: self.recipe.done_when, ..Programme::of(stages) }
+        let pot = self.kitchen.pot.filter(|_| lidded).map(|p| p.pot(heated, room));
+        Programme {
+            hearth,
+            pot,
+            paper,
+            logged: kept.log.points.clone(),
+            done_when: self.recipe.done_when,
+            ..Programme::of(stages)
+        }
     }
 
     /// How this batch lies on the hearth; none without one.

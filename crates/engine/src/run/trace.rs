@@ -1,6 +1,6 @@
 //! What a run records.
 
-use super::{Lump, RunError, Schedule, Setting, Walker};
+use super::{Draw, Lump, RunError, Schedule, Setting, Walker};
 use crate::method::Place;
 use crate::mix::WaterPlan;
 use quantity::{Celsius, Percent, Ph, Tta, Units};
@@ -274,8 +274,8 @@ impl Walker for Recorder<'_> {
     fn begins(&mut self, step: usize) -> Option<f64> {
         self.schedule.of(step).map(|s| s.from)
     }
-    fn pours(&mut self, water: WaterUse) {
-        self.line.water.push(water);
+    fn mixes(&mut self, setting: &Setting<'_>, step: usize, of: &[&Lump], made: &Lump) {
+        self.line.water.extend(setting.water_use(step, of, made.since_min, made.body.mean()));
     }
     fn pass(&mut self, setting: &Setting<'_>, step: usize, from: f64, lump: Option<&mut Lump>) {
         let Some(span) = self.schedule.of(step) else { return };
@@ -301,7 +301,7 @@ pub(super) fn run(
         let line = Line { name: name.into(), spans: vec![], samples: vec![], water: vec![] };
         Recorder { schedule, every, line }
     };
-    let (recorders, _) = setting.walk_all(schedule.path, recorder)?;
+    let (recorders, _) = setting.walk_all(schedule.path, &Draw::as_written(), recorder)?;
     let lines: Vec<Line> = recorders.into_iter().map(|r| r.line).collect();
     let notes = notes(setting, &lines);
     Ok(Trace { lines, notes })

@@ -1,38 +1,69 @@
 //! How warm it is around the dough.
 
 use crate::numerics::hermite;
+use crate::numerics::lanes::{Lanes, exp};
 use quantity::{Celsius, Hours, TempRise};
 use std::fmt;
 
-/// Air temperature over one step: at its start, middle and end.
+/// Air temperature over one step, °C: at its start, middle and end.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Around {
+pub struct Around<L = f64> {
     /// At the start.
-    pub start: Celsius,
+    pub start: L,
     /// Half-way.
-    pub mid: Celsius,
+    pub mid: L,
     /// At the end.
-    pub end: Celsius,
+    pub end: L,
 }
 
-impl Around {
+impl<L: Lanes> Around<L> {
     /// At a part of the step, 0 to 1, on the parabola through the three.
-    pub(crate) fn at(&self, part: f64) -> f64 {
-        let (a, b, c) = (self.start.0, self.mid.0, self.end.0);
-        let s = 1.0 - part;
-        a * s * (s - part) + b * 4.0 * s * part + c * part * (part - s)
+    #[inline(always)]
+    pub(crate) fn at(&self, part: L) -> L {
+        let s = -part + 1.0;
+        self.start * s * (s - part) + self.mid * s * part * 4.0 + self.end * part * (part - s)
+    }
+
+    /// The same throughout.
+    #[inline(always)]
+    fn steady(t: f64) -> Self {
+        let t = L::splat(t);
+        Self { start: t, mid: t, end: t }
+    }
+
+    /// `off` from `far` at first, falling to 37 % of that in `settles` hours.
+    #[inline(always)]
+    fn fading(far: f64, off: f64, settles: f64, since: L, dt: L) -> Self {
+        if settles <= 0.0 {
+            return Self::steady(far);
+        }
+        let start = exp(-(since.at_least(0.0) / settles)) * off;
+        // the middle and the end by one more exponential: it falls evenly
+        let by_half = exp(dt * (-0.5 / settles));
+        let mid = start * by_half;
+        Self { start: start + far, mid: mid + far, end: mid * by_half + far }
+    }
+
+    /// Its first and second half.
+    #[inline(always)]
+    pub(crate) fn halves(&self) -> (Self, Self) {
+        let (first, second) = (self.at(L::splat(0.25)), self.at(L::splat(0.75)));
+        (
+            Self { start: self.start, mid: first, end: self.mid },
+            Self { start: self.mid, mid: second, end: self.end },
+        )
     }
 }
 
 impl From<Celsius> for Around {
     fn from(t: Celsius) -> Self {
-        Self { start: t, mid: t, end: t }
+        Self { start: t.0, mid: t.0, end: t.0 }
     }
 }
 
 impl From<(Celsius, Celsius, Celsius)> for Around {
     fn from((start, mid, end): (Celsius, Celsius, Celsius)) -> Self {
-        Self { start, mid, end }
+        Self { start: start.0, mid: mid.0, end: end.0 }
     }
 }
 
@@ -120,6 +151,14 @@ impl Profile {
         Self { points: vec![(0.0, t.0, 0.0)] }
     }
 
+    /// Its temperature when it is the same all day.
+    fn steady(&self) -> Option<Celsius> {
+        match self.points[..] {
+            [(_, t, _)] => Some(Celsius(t)),
+            _ => None,
+        }
+    }
+
     /// At an hour of the day; other hours wrap around midnight.
     pub fn at(&self, hour_of_day: f64) -> Celsius {
         let hour = hour_of_day - 24.0 * libm::floor(hour_of_day / 24.0);
@@ -180,7 +219,39 @@ impl Surroundings {
 
     /// Over a step of `dt` that starts then.
     pub fn over(&self, hour_of_day: f64, since: Hours, dt: Hours) -> Around {
-        let at = |part: f64| self.at(hour_of_day + part * dt.0, since + dt * part);
+        let at = |part: f64| self.at(hour_of_day + part * dt.0, since + dt * part).0;
         Around { start: at(0.0), mid: at(0.5), end: at(1.0) }
+    }
+
+    /// As [`over`](Self::over) for several doughs, h: the hour of the day is asked only where it
+    /// matters.
+    #[inline(always)]
+    pub(crate) fn around<L: Lanes>(
+        &self,
+        hour_of_day: impl FnOnce() -> L,
+        since: L,
+        dt: L,
+    ) -> Around<L> {
+        match self {
+            Self::Room(profile) => {
+                if let Some(t) = profile.steady() {
+                    return Around::steady(t.0);
+                }
+                let hour = hour_of_day();
+                let [start, mid, end] = [hour, hour + dt * 0.5, hour + dt];
+                Around {
+                    start: start.map(|h| profile.at(h).0),
+                    mid: mid.map(|h| profile.at(h).0),
+                    end: end.map(|h| profile.at(h).0),
+                }
+            }
+            Self::Fridge { mean, warms_by, settles } => {
+                Around::fading(mean.0, warms_by.0, settles.0, since, dt)
+            }
+            Self::Proofer(t) => Around::steady(t.0),
+            Self::OvenOff { start, room, settles } => {
+                Around::fading(room.0, (*start - *room).0, settles.0, since, dt)
+            }
+        }
     }
 }

@@ -1,0 +1,65 @@
+//! Many doughs at once: whole doughs per second.
+
+use engine::ensemble::{Follow, run};
+use engine::file::{read_kitchen, read_recipe};
+use engine::formula::Scale;
+use engine::hours::Calendar;
+use engine::kitchen::Kitchen;
+use engine::method::Path;
+use engine::numerics::lanes::Width;
+use engine::parameters::ParameterSet;
+use engine::recipe::Recipe;
+use engine::run::{Draw, Guide, Setting};
+use jiff::civil::datetime;
+
+fn main() {
+    divan::main();
+}
+
+fn bundled() -> (Recipe, Kitchen) {
+    let recipe = include_str!("../../../examples/ferry-lane/recipes/tidewater-batard.toml");
+    let kitchen = include_str!("../../../examples/ferry-lane/kitchens/cold-flat.toml");
+    (read_recipe(recipe).expect("bundled"), read_kitchen(kitchen).expect("bundled"))
+}
+
+fn settle<'a>(recipe: &'a Recipe, kitchen: &'a Kitchen) -> Setting<'a> {
+    let flour = Scale::Pieces(2).total_flour(&recipe.formula, &recipe.yields).expect("bundled");
+    let calendar = Calendar::plain(datetime(2026, 11, 26, 18, 0, 0, 0));
+    Setting::new(recipe, kitchen, ParameterSet::default_set(), flour, calendar).expect("bundled")
+}
+
+const COLD: Path = Path { cold_bulk: false, cold_proof: true };
+
+/// Kitchens spread a little, without the cost of drawing them.
+fn draw(i: usize) -> Draw {
+    let x = (i % 97) as f64 / 48.0 - 1.0;
+    Draw {
+        room: 2.0 * x,
+        fridge: -x,
+        yeast_vigour: 1.0 + 0.2 * x,
+        longest_min: 30.0,
+        ..Draw::as_written()
+    }
+}
+
+#[divan::bench(sample_count = 10, args = [Width::One, Width::Four, Width::Eight])]
+fn by_the_clock(bencher: divan::Bencher<'_, '_>, width: Width) {
+    let (recipe, kitchen) = bundled();
+    let s = settle(&recipe, &kitchen);
+    let schedule = s.follow(COLD, 0.0).expect("bundled");
+    let n = 1024;
+    bencher
+        .counter(divan::counter::ItemsCount::new(n))
+        .bench_local(|| run(&s, &Follow::Clock(&schedule), n, draw, width).expect("bundled"));
+}
+
+#[divan::bench(sample_count = 10, args = [Width::One, Width::Four, Width::Eight])]
+fn by_the_cues(bencher: divan::Bencher<'_, '_>, width: Width) {
+    let (recipe, kitchen) = bundled();
+    let s = settle(&recipe, &kitchen);
+    let n = 1024;
+    let guide = Guide::cues(&recipe.method);
+    bencher.counter(divan::counter::ItemsCount::new(n)).bench_local(|| {
+        run(&s, &Follow::Guide(COLD, &guide, 0.0), n, draw, width).expect("bundled")
+    });
+}
