@@ -1,6 +1,6 @@
 //! Many doughs at once: whole doughs per second.
 
-use engine::ensemble::{Follow, run};
+use engine::ensemble::{Ensemble, Follow};
 use engine::file::{read_kitchen, read_recipe};
 use engine::formula::Scale;
 use engine::hours::Calendar;
@@ -44,22 +44,23 @@ fn draw(i: usize) -> Draw {
 
 #[divan::bench(sample_count = 10, args = [Width::One, Width::Four, Width::Eight])]
 fn by_the_clock(bencher: divan::Bencher<'_, '_>, width: Width) {
-    let (recipe, kitchen) = bundled();
-    let s = settle(&recipe, &kitchen);
-    let schedule = s.follow(COLD, 0.0).expect("bundled");
-    let n = 1024;
-    bencher
-        .counter(divan::counter::ItemsCount::new(n))
-        .bench_local(|| run(&s, &Follow::Clock(&schedule), n, draw, width).expect("bundled"));
+    many(bencher, width, false);
 }
 
 #[divan::bench(sample_count = 10, args = [Width::One, Width::Four, Width::Eight])]
 fn by_the_cues(bencher: divan::Bencher<'_, '_>, width: Width) {
+    many(bencher, width, true);
+}
+
+fn many(bencher: divan::Bencher<'_, '_>, width: Width, cues: bool) {
     let (recipe, kitchen) = bundled();
     let s = settle(&recipe, &kitchen);
-    let n = 1024;
+    let schedule = s.follow(COLD, 0.0).expect("bundled");
     let guide = Guide::cues(&recipe.method);
-    bencher.counter(divan::counter::ItemsCount::new(n)).bench_local(|| {
-        run(&s, &Follow::Guide(COLD, &guide, 0.0), n, draw, width).expect("bundled")
-    });
+    let follow = if cues { Follow::Guide(COLD, &guide, 0.0) } else { Follow::Clock(&schedule) };
+    let e = Ensemble { setting: &s, follow, oven: None, every: None, width };
+    let n = 1024;
+    bencher
+        .counter(divan::counter::ItemsCount::new(n))
+        .bench_local(|| e.run(n, draw).expect("bundled"));
 }

@@ -35,7 +35,8 @@ use crate::hearth::{
 };
 use crate::numerics::lanes::{Lanes, exp};
 use crate::properties::{ZERO_CELSIUS_K, boiling_point, latent_heat, water_saturation};
-use batch::{Kitchen, LoafLanes, Watch};
+use batch::Watch;
+pub(crate) use batch::{Bake, Kitchen, LoafLanes, bake_lanes};
 use column::{Boundary, Column, Crumb};
 use loaf::Start;
 use quantity::{Celsius, Kilopascal, Millimetres, Minutes, Percent};

@@ -20,6 +20,7 @@ pub mod gas;
 pub mod mix;
 pub mod parameters;
 pub mod properties;
+pub mod travel;
 pub mod warmth;
 
 pub mod bake;

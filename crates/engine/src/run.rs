@@ -15,8 +15,8 @@ mod walk;
 pub use draw::Draw;
 pub use lump::{Lump, MAX_STEP_MIN};
 pub use oven::{Loaded, Loads, Suggestion};
-pub(crate) use trace::from_one;
 pub use trace::{Line, Note, Sample, Span, TIRED, Trace, WaterUse};
+pub(crate) use trace::{from_one, past_best};
 use walk::{ByGuide, UpTo};
 pub use walk::{Guide, Rule};
 pub(crate) use walk::{Making, Told, Walker};
@@ -574,7 +574,7 @@ impl<'a> Setting<'a> {
         start: L,
         draw: &Draw<L>,
         tell: impl Fn(Told<'_, L>) -> T,
-    ) -> Result<(Vec<Vec<T>>, Option<Lump<L>>), RunError> {
+    ) -> Result<Followed<L, T>, RunError> {
         let method = &self.recipe.method;
         let mut told = Vec::new();
         let time = |i: usize| guide.time(i, self.step(i)).0;
@@ -605,11 +605,14 @@ impl<'a> Setting<'a> {
             if !reader.t.same(mix_at).all() {
                 reader = ByGuide::from(start + mix_at - reader.t, guide, &tell);
                 lump = self.walk(&Making::Preferment(p), &lines[p], &mut reader, draw)?;
-                if let (Some((step, from)), Some(l)) = (reader.last, lump.as_mut()) {
+                if let (Some((step, from, as_read)), Some(l)) = (reader.last, lump.as_mut()) {
                     // a room that changes through the day makes it a little early or late
                     l.rest(self, reader.t, mix_at, l.longest_min, |_, _| {});
                     reader.told.pop();
-                    reader.told.push(tell(Told { step, from, to: mix_at, lump: Some(&*l) }));
+                    reader.told.push({
+                        let lump = Some(&*l);
+                        tell(Told { step, from, to: mix_at, as_read, lump })
+                    });
                 }
             }
             ripe.extend(lump);
@@ -620,7 +623,7 @@ impl<'a> Setting<'a> {
             let mut soaked = Vec::new();
             for &step in steps {
                 let to = t + time(step);
-                soaked.push(tell(Told { step, from: t, to, lump: None }));
+                soaked.push(tell(Told { step, from: t, to, as_read: None, lump: None }));
                 t = to;
             }
             told.push(soaked);
@@ -639,6 +642,9 @@ impl<'a> Setting<'a> {
         trace::run(self, schedule, every.0.clamp(0.5, MAX_STEP_MIN))
     }
 }
+
+/// What was told of every step, by line, and the dough at its loading.
+pub(crate) type Followed<L, T> = (Vec<Vec<T>>, Option<Lump<L>>);
 
 /// A preferment as the heat balance sees it: half flour, half water is near enough.
 fn preferment_part(mass: Grams, temp: Celsius) -> Part {

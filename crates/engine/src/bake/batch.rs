@@ -9,7 +9,7 @@ use super::{
 };
 use crate::hearth::{Oven, OvenLanes, Tin};
 use crate::numerics::lanes::{Job, Kernel, Lanes, Mask, Width, exp};
-use quantity::{Celsius, Minutes, TempRise};
+use quantity::{Celsius, Kilopascal, Minutes, TempRise};
 
 /// What loaves of a batch share: the kind of oven, the numbers of the bread, the drying table.
 #[derive(Debug, Clone)]
@@ -24,6 +24,16 @@ impl Kitchen {
     pub(crate) fn new(oven: &Oven, parameters: &BakeParameters) -> Self {
         let oven = oven.sound();
         Self { oven, parameters: parameters.sound(), drying: Drying::new(oven.pressure) }
+    }
+
+    /// Pressure of the room.
+    pub(crate) fn pressure(&self) -> Kilopascal {
+        self.oven.pressure
+    }
+
+    /// True minus shown of the oven, K.
+    pub(crate) fn knob_error(&self) -> f64 {
+        self.oven.knob_error.0
     }
 }
 

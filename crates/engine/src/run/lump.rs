@@ -209,7 +209,7 @@ impl<L: Lanes> Lump<L> {
     }
 
     /// Mean temperature as this kitchen's thermometer shows it, °C.
-    pub(super) fn as_read(&self) -> L {
+    pub(crate) fn as_read(&self) -> L {
         L::with(
             #[inline(always)]
             || self.body.mean_deg_c() + self.draw.thermometer,

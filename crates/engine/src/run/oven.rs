@@ -93,16 +93,10 @@ impl Setting<'_> {
     /// A piece of dough as it goes into the oven, as part of a load counted from 1.
     pub fn loaded_as(&self, lump: &Lump, path: Path, load: u32, at_min: f64) -> Loaded {
         let y = &self.recipe.yields;
-        let (length, width) = y.footprint();
-        let shape = match y.shape {
-            PieceShape::Batard | PieceShape::Baguette => Shape::Log { length },
-            PieceShape::Boule | PieceShape::Roll => Shape::Boule { width },
-            PieceShape::Pan => Shape::Tin { length, width },
-        };
         let water = lump.dough.composition.total_water;
         let loaf = Loaf {
             mass: lump.body.mass(),
-            shape,
+            shape: self.baked_shape(),
             density_kg_m3: 1000.0 * baked_density_g_per_ml(y.shape),
             water_per_solids: water / (1.0 - water).max(1e-3),
             profile: lump.body.profile().collect(),
@@ -115,6 +109,17 @@ impl Setting<'_> {
         let room = self.room_at(at_min);
         let oven = self.kitchen.oven.oven(room, self.kitchen.altitude, fan);
         Loaded { loaf, oven, programme }
+    }
+
+    /// A baked piece's shape.
+    pub(crate) fn baked_shape(&self) -> Shape {
+        let y = &self.recipe.yields;
+        let (length, width) = y.footprint();
+        match y.shape {
+            PieceShape::Batard | PieceShape::Baguette => Shape::Log { length },
+            PieceShape::Boule | PieceShape::Roll => Shape::Boule { width },
+            PieceShape::Pan => Shape::Tin { length, width },
+        }
     }
 
     /// What the knob stands at when the first bread goes in: the preheat's, else the first bake's.

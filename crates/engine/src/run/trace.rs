@@ -122,7 +122,7 @@ pub const TIRED: f64 = 1.0;
 
 /// Whether a dough that loses this share of its gas, has grown so much, is so warm and so weak
 /// is past its best.
-fn past_best(gas_loss: f64, rise: Percent, mean: Celsius, weakening: f64) -> bool {
+pub(crate) fn past_best(gas_loss: f64, rise: Percent, mean: Celsius, weakening: f64) -> bool {
     (gas_loss > 0.5 && rise.0 > 20.0 && mean.0 > 10.0) || weakening > TIRED
 }
 

@@ -146,8 +146,8 @@ pub(super) struct ByGuide<'f, L, T, F> {
     pub(super) guide: &'f Guide,
     pub(super) t: L,
     pub(super) told: Vec<T>,
-    /// The last step told of, and when it began.
-    pub(super) last: Option<(usize, L)>,
+    /// The last step told of, when it began, and its temperature.
+    pub(super) last: Option<(usize, L, Option<L>)>,
     pub(super) tell: &'f F,
 }
 
@@ -163,6 +163,7 @@ impl<L: Lanes, T, F: Fn(Told<'_, L>) -> T> Walker<L> for ByGuide<'_, L, T, F> {
     }
     fn pass(&mut self, setting: &Setting<'_>, step: usize, from: L, lump: Option<&mut Lump<L>>) {
         let s = setting.step(step);
+        let as_read = lump.as_ref().map(|l| l.as_read());
         let (to, lump) = match (self.guide.0.get(step), s.end, lump) {
             (Some(Rule::Cue), End::Cue { .. }, Some(l)) => {
                 (l.rest_until(setting, s, from), Some(&*l))
@@ -178,8 +179,8 @@ impl<L: Lanes, T, F: Fn(Told<'_, L>) -> T> Walker<L> for ByGuide<'_, L, T, F> {
             }
             (_, _, None) => (from + self.guide.time(step, s).0, None),
         };
-        self.told.push((self.tell)(Told { step, from, to, lump }));
-        self.last = Some((step, from));
+        self.told.push((self.tell)(Told { step, from, to, as_read, lump }));
+        self.last = Some((step, from, as_read));
         self.t = to;
     }
 }
@@ -192,6 +193,8 @@ pub(crate) struct Told<'l, L> {
     pub(crate) from: L,
     /// Elapsed minute it ended.
     pub(crate) to: L,
+    /// Mean temperature at its beginning, as the kitchen's thermometer shows it, °C.
+    pub(crate) as_read: Option<L>,
     /// The dough then; none before mixing and in the oven.
     pub(crate) lump: Option<&'l Lump<L>>,
 }

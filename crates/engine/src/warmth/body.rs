@@ -316,6 +316,11 @@ impl<L: Lanes> Body<L> {
         sum
     }
 
+    /// As [`profile`](Body::profile), °C.
+    pub(crate) fn profile_deg_c(&self) -> impl Iterator<Item = (L, f64)> + '_ {
+        self.t.iter().zip(&self.share).map(|(&t, &s)| (t, s))
+    }
+
     /// Mass.
     pub fn mass(&self) -> Grams {
         self.mass

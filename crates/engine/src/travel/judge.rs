@@ -1,0 +1,270 @@
+//! What became of a dough, where a baker judges it.
+
+use super::share;
+use crate::belief::Uncertain;
+use crate::ensemble::{Doughs, Kitchens, Reading};
+use crate::method::{End, POKE_RISE, Path, Verb, Window};
+use crate::readiness::bulk_habit;
+use crate::recipe::Recipe;
+use crate::run::past_best;
+use quantity::{Celsius, Percent};
+
+/// Where the bread is judged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Checkpoint {
+    /// The end of bulk.
+    Divide,
+    /// The end of proof.
+    Load,
+    /// Out of the oven.
+    Loaf,
+}
+
+impl Checkpoint {
+    /// All, in order.
+    pub const ALL: [Self; 3] = [Self::Divide, Self::Load, Self::Loaf];
+}
+
+/// What became of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    /// Too little: young, unrisen, raw or pale.
+    Under,
+    /// As the recipe wants it.
+    Good,
+    /// Too much: past its best or burnt.
+    Over,
+}
+
+/// Starch of the core that has set in a loaf that is baked. Ours.
+const BAKED_STARCH: f64 = 0.98;
+/// L* above which a crust counts as pale. Ours, uncalibrated.
+const PALE: f64 = 75.0;
+/// L* below which a crust counts as burnt. Ours, uncalibrated.
+const BURNT: f64 = 35.0;
+/// Core this far below the one asked still counts as baked, K: half of what probes err by.
+const CORE_SLACK: f64 = 2.0;
+/// Where a proof in the fridge is judged without a window of the recipe's. Ours.
+const COLD_PROOF: Window = Window::Rise(Percent(10.0), Percent(100.0));
+
+/// A step whose result is judged.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Judged {
+    step: usize,
+    /// The recipe's window, or the one of its cue; the habit of bakers by temperature when none.
+    window: Option<Window>,
+}
+
+/// The judge of a recipe.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judge {
+    divide: Option<Judged>,
+    load: Option<Judged>,
+    core: Option<f64>,
+}
+
+impl Judge {
+    /// For one way through a recipe.
+    pub fn of(recipe: &Recipe, path: Path) -> Self {
+        let steps = &recipe.method.steps;
+        let line = recipe.method.main_line(path);
+        let at = |verb| line.iter().position(|&i| steps[i].verb == verb);
+        let window = |i: usize| {
+            let cue = match steps[i].end {
+                End::Cue { cue, .. } => cue.usual_window(),
+                _ => None,
+            };
+            steps[i].good.or(cue)
+        };
+        let ferments = |v| matches!(v, Verb::Bulk | Verb::Retard | Verb::Proof);
+        let last = |of: &[usize]| {
+            // the last with a window, else the last that ferments
+            let judged = of.iter().rfind(|&&i| window(i).is_some());
+            judged.or_else(|| of.iter().rfind(|&&i| ferments(steps[i].verb))).copied()
+        };
+        let mix = at(Verb::Mix).unwrap_or(0);
+        let load = at(Verb::Load).unwrap_or(line.len());
+        let divide = at(Verb::Divide).or_else(|| at(Verb::Shape)).unwrap_or(mix).min(load);
+        let shape = at(Verb::Shape).unwrap_or(divide).min(load);
+        let judged = |step: usize| Judged { step, window: window(step) };
+        let mut proof = last(&line[shape..load]).map(judged);
+        if let Some(p) = &mut proof {
+            let cold = steps[p.step].verb == Verb::Retard;
+            let usual = if cold { COLD_PROOF } else { Window::Rise(POKE_RISE.0, POKE_RISE.2) };
+            p.window = p.window.or(Some(usual));
+        }
+        Self {
+            divide: last(&line[mix.min(divide)..divide]).map(judged),
+            load: proof,
+            core: recipe.done_when.core.map(|c| c.0),
+        }
+    }
+
+    /// How far each dough is from its window where it is judged: −1 to 1 inside, below −1 too
+    /// little, above 1 too much, held to ±4; none when nothing is judged there.
+    pub fn misses(&self, at: Checkpoint, doughs: &Doughs) -> Option<Vec<f64>> {
+        let judged = match at {
+            Checkpoint::Divide => self.divide?,
+            Checkpoint::Load => self.load?,
+            Checkpoint::Loaf => return None,
+        };
+        let m = doughs.moment_of(judged.step)?;
+        let [rise, ph, core, mean, loss, weak] = [
+            Reading::Rise,
+            Reading::Ph,
+            Reading::Core,
+            Reading::Mean,
+            Reading::GasLoss,
+            Reading::Weakening,
+        ]
+        .map(|r| doughs.at(m, r));
+        Some(
+            (0..doughs.n)
+                .map(|i| {
+                    let habit = || {
+                        let (lo, hi) = bulk_habit(Celsius(mean[i]));
+                        Window::Rise(lo, hi)
+                    };
+                    let inside = |x: f64, a: f64, b: f64| {
+                        (2.0 * x - a - b) / (b - a).abs().max(1e-9) * (b - a).signum()
+                    };
+                    let miss = match judged.window.unwrap_or_else(habit) {
+                        Window::Rise(a, b) => inside(rise[i], a.0, b.0),
+                        // acid grows as pH falls
+                        Window::Acid(a, b) => -inside(ph[i], a.0, b.0),
+                        Window::Core(a, b) => inside(core[i], a.0, b.0),
+                    };
+                    let over = past_best(loss[i], Percent(rise[i]), Celsius(mean[i]), weak[i]);
+                    let miss = if over { miss.max(1.5) } else { miss };
+                    miss.clamp(-4.0, 4.0)
+                })
+                .collect(),
+        )
+    }
+
+    /// What became of every dough there; none when nothing is judged.
+    pub fn outcomes(&self, at: Checkpoint, doughs: &Doughs) -> Option<Vec<Outcome>> {
+        if at == Checkpoint::Loaf {
+            let loaf = |b: &crate::bake::Baked| {
+                let raw = b.starch < BAKED_STARCH
+                    || self.core.is_some_and(|c| b.highest_core < c - CORE_SLACK);
+                match b.lightness {
+                    _ if raw => Outcome::Under,
+                    l if l > PALE => Outcome::Under,
+                    l if l < BURNT => Outcome::Over,
+                    _ => Outcome::Good,
+                }
+            };
+            return (!doughs.baked.is_empty()).then(|| doughs.baked.iter().map(loaf).collect());
+        }
+        let misses = self.misses(at, doughs)?;
+        Some(
+            misses
+                .into_iter()
+                .map(|m| match m {
+                    m if m < -1.0 => Outcome::Under,
+                    m if m > 1.0 => Outcome::Over,
+                    _ => Outcome::Good,
+                })
+                .collect(),
+        )
+    }
+
+    /// Whether each bread is good: loaded in its window and well baked.
+    pub fn good(&self, doughs: &Doughs) -> Vec<bool> {
+        let all = |at| self.outcomes(at, doughs);
+        let (load, loaf) = (all(Checkpoint::Load), all(Checkpoint::Loaf));
+        let is =
+            |of: &Option<Vec<Outcome>>, i: usize| of.as_ref().is_none_or(|o| o[i] == Outcome::Good);
+        (0..doughs.n).map(|i| is(&load, i) && is(&loaf, i)).collect()
+    }
+}
+
+/// Edges of the map's columns: room, °C.
+pub const ROOMS: [f64; 7] = [14.0, 16.0, 18.0, 20.0, 22.0, 24.0, 26.0];
+/// Edges of its rows: vigour of the starter.
+pub const VIGOURS: [f64; 7] = [0.6, 0.7, 0.85, 1.0, 1.2, 1.4, 1.7];
+
+/// How many fared how.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Count {
+    /// Too little.
+    pub under: u64,
+    /// Good.
+    pub good: u64,
+    /// Too much.
+    pub over: u64,
+}
+
+impl Count {
+    fn add(&mut self, outcome: Outcome) {
+        match outcome {
+            Outcome::Under => self.under += 1,
+            Outcome::Good => self.good += 1,
+            Outcome::Over => self.over += 1,
+        }
+    }
+    /// Everyone.
+    pub fn all(&self) -> u64 {
+        self.under + self.good + self.over
+    }
+    /// Shares: under, good, over.
+    pub fn shares(&self) -> [Percent; 3] {
+        [self.under, self.good, self.over].map(|x| share(x, self.all()))
+    }
+}
+
+/// Outcomes of many readers: counts only, so a million take no more room than ten.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Tally {
+    /// By checkpoint, in the order of [`Checkpoint::ALL`].
+    pub at: [Count; 3],
+    /// Good breads.
+    pub good: u64,
+    /// Readers.
+    pub readers: u64,
+    /// How the bread fared by vigour, then by room: too little or too much at loading, or good
+    /// there but not well baked.
+    pub map: [[Count; 6]; 6],
+}
+
+impl Tally {
+    /// Adds a block of readers.
+    pub(super) fn add(
+        &mut self,
+        judge: &Judge,
+        kitchens: &Kitchens<'_>,
+        first: usize,
+        doughs: &Doughs,
+    ) {
+        for (count, at) in self.at.iter_mut().zip(Checkpoint::ALL) {
+            for o in judge.outcomes(at, doughs).into_iter().flatten() {
+                count.add(o);
+            }
+        }
+        self.readers += doughs.n as u64;
+        self.good += judge.good(doughs).iter().filter(|g| **g).count() as u64;
+        let Some(load) = judge.outcomes(Checkpoint::Load, doughs) else { return };
+        for (i, outcome) in load.into_iter().enumerate() {
+            let lane = (first + i) as u32;
+            let value = |what| kitchens.draws.value(what, lane);
+            let room = kitchens.room + kitchens.draw(first + i).room;
+            let vigour = value(Uncertain::YeastVigour).unwrap_or(1.0);
+            let bin =
+                |x: f64, edges: &[f64; 7]| edges.windows(2).position(|e| e[0] <= x && x < e[1]);
+            if let (Some(c), Some(r)) = (bin(room, &ROOMS), bin(vigour, &VIGOURS)) {
+                self.map[r][c].add(outcome);
+            }
+        }
+    }
+
+    /// Share of good breads.
+    pub fn good_share(&self) -> Percent {
+        share(self.good, self.readers)
+    }
+
+    /// The counts at a checkpoint.
+    pub fn count(&self, at: Checkpoint) -> Count {
+        self.at[at as usize]
+    }
+}
