@@ -187,9 +187,9 @@ impl<const N: usize, L: Lanes> Column<N, L> {
         let (zero, none) = (L::splat(0.0), [L::splat(0.0); N]);
         let (parameters, drying) = (crumb.parameters, crumb.drying);
         let mut per_k = none;
-        let mut open = none;
-        for i in 0..N {
-            open[i] = openness(self.t[i]);
+        let mut open = self.t;
+        for open in &mut open {
+            *open = openness(*open);
         }
         let mut by_vapour = none; // share of k that is vapour crossing pores
         let inverse_w0 = L::splat(1.0) / self.w0;
