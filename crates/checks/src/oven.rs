@@ -1,5 +1,7 @@
 //! Ours for the bake: kernel, hearths, crust, loaves of the trade and of the papers.
 
+mod reference;
+
 use crate::Values;
 use engine::bake::{
     BakeParameters, BakeTrace, Loaf, Programme, Resolution, bake_with, oven_spring,
@@ -24,6 +26,7 @@ pub(crate) fn values(set: &str, out: &mut Values) {
     regression(out);
     grid(out);
     own_table(out);
+    reference::values(out);
     let setup = Setup::of(set);
     practice(&setup, out);
     round_loaf_of_2025(&setup, out);
@@ -340,35 +343,55 @@ fn base_column(out: &mut Values) {
     }
 }
 
+macro_rules! grid_ids {
+    ($name:literal) => {
+        [
+            concat!("bake-grid-", $name, "-t96"),
+            concat!("bake-grid-", $name, "-loss"),
+            concat!("bake-grid-", $name, "-surface"),
+            concat!("bake-grid-", $name, "-lightness"),
+            concat!("bake-grid-", $name, "-dry"),
+        ]
+    };
+}
+
 /// Grid errors of the reference baguette against 120 cells and 0.25 s.
 fn grid(out: &mut Values) {
     let loaf = log(0.35, 550.0, 270.0, 22.0);
     let programme = plain(245.0, 22.0, held(40.0, 6.0));
     let of = |cells: usize, dt: f64| {
         let trace = reference(&loaf, &programme, cells, dt);
-        (reaches(&trace, 96.0), at(&trace, 22.0, |s| s.loss.0))
+        [
+            reaches(&trace, 96.0),
+            at(&trace, 22.0, |s| s.loss.0),
+            at(&trace, 22.0, |s| s.top_surface.0),
+            at(&trace, 22.0, |s| s.lightness),
+            at(&trace, 22.0, |s| s.dry_zone.0),
+        ]
     };
     let fine = of(120, 0.25);
-    out.insert("bake-grid-fine-t96", fine.0);
-    out.insert("bake-grid-fine-loss", fine.1);
+    for (id, value) in grid_ids!("fine").into_iter().zip(fine) {
+        out.insert(id, value);
+    }
     for (ids, cells, dt) in [
-        (["bake-grid-60-t96", "bake-grid-60-loss"], 60, 0.5),
-        (["bake-grid-40-t96", "bake-grid-40-loss"], 40, 1.0),
-        (["bake-grid-30-1-t96", "bake-grid-30-1-loss"], 30, 1.0),
-        (["bake-grid-30-5-t96", "bake-grid-30-5-loss"], 30, 5.0),
-        (["bake-grid-30-10-t96", "bake-grid-30-10-loss"], 30, 10.0),
-        (["bake-grid-20-5-t96", "bake-grid-20-5-loss"], 20, 5.0),
-        (["bake-grid-20-10-t96", "bake-grid-20-10-loss"], 20, 10.0),
-        (["bake-grid-15-t96", "bake-grid-15-loss"], 15, 15.0),
-        (["bake-grid-10-t96", "bake-grid-10-loss"], 10, 1.0),
+        (grid_ids!("60"), 60, 0.5),
+        (grid_ids!("40"), 40, 1.0),
+        (grid_ids!("30-1"), 30, 1.0),
+        (grid_ids!("30-5"), 30, 5.0),
+        (grid_ids!("30-10"), 30, 10.0),
+        (grid_ids!("20-5"), 20, 5.0),
+        (grid_ids!("20-10"), 20, 10.0),
+        (grid_ids!("15"), 15, 15.0),
+        (grid_ids!("10"), 10, 1.0),
     ] {
         let here = of(cells, dt);
-        out.insert(ids[0], here.0 - fine.0);
-        out.insert(ids[1], here.1 - fine.1);
+        for i in 0..ids.len() {
+            out.insert(ids[i], here[i] - fine[i]);
+        }
     }
     let named = |resolution: Resolution| {
         let t = bake_with(&loaf, &Oven::FIRST, &programme, resolution, &BakeParameters::FIRST);
-        (reaches(&t, 96.0) - fine.0, at(&t, 22.0, |s| s.loss.0) - fine.1)
+        (reaches(&t, 96.0) - fine[0], at(&t, 22.0, |s| s.loss.0) - fine[1])
     };
     let (publish, preview) = (named(Resolution::Publish), named(Resolution::Preview));
     out.insert("bake-grid-publish-t96", publish.0);
@@ -378,20 +401,77 @@ fn grid(out: &mut Values) {
 }
 
 /// R mm, oven °C, h W/(m² K): core set (98 %) min, L* 70 min, loss % at the later.
-const OWN: [(f64, f64, f64, f64, f64, f64); 12] = [
+const OWN: [(f64, f64, f64, f64, f64, f64); 48] = [
+    (20.0, 180.0, 5.0, 7.1, 37.9, 35.4),
     (20.0, 180.0, 10.0, 5.9, 31.6, 34.6),
+    (20.0, 180.0, 20.0, 4.8, 24.3, 33.3),
+    (20.0, 200.0, 5.0, 5.8, 26.5, 33.2),
+    (20.0, 200.0, 10.0, 5.1, 22.0, 32.1),
+    (20.0, 200.0, 20.0, 4.4, 16.6, 30.4),
+    (20.0, 220.0, 5.0, 5.1, 19.3, 30.8),
+    (20.0, 220.0, 10.0, 4.6, 16.0, 29.6),
+    (20.0, 220.0, 20.0, 4.2, 12.0, 27.8),
+    (20.0, 240.0, 5.0, 4.6, 14.5, 28.5),
     (20.0, 240.0, 10.0, 4.3, 12.0, 27.3),
+    (20.0, 240.0, 20.0, 4.0, 9.1, 25.4),
     (30.0, 180.0, 5.0, 11.5, 45.0, 27.8),
     (30.0, 180.0, 10.0, 9.7, 37.2, 26.8),
+    (30.0, 180.0, 20.0, 8.3, 28.1, 25.2),
+    (30.0, 200.0, 5.0, 9.6, 31.3, 25.4),
     (30.0, 200.0, 10.0, 8.6, 25.7, 24.2),
+    (30.0, 200.0, 20.0, 7.7, 19.2, 22.5),
+    (30.0, 220.0, 5.0, 8.6, 22.6, 23.1),
     (30.0, 220.0, 10.0, 8.0, 18.6, 21.9),
+    (30.0, 220.0, 20.0, 7.4, 13.9, 20.2),
+    (30.0, 240.0, 5.0, 8.0, 16.9, 21.0),
     (30.0, 240.0, 10.0, 7.6, 14.0, 19.9),
+    (30.0, 240.0, 20.0, 7.1, 10.4, 18.1),
+    (40.0, 180.0, 5.0, 17.1, 49.7, 22.3),
+    (40.0, 180.0, 10.0, 14.4, 40.9, 21.4),
+    (40.0, 180.0, 20.0, 12.6, 30.7, 19.9),
+    (40.0, 200.0, 5.0, 14.2, 34.6, 20.1),
+    (40.0, 200.0, 10.0, 13.0, 28.4, 19.1),
     (40.0, 200.0, 20.0, 11.9, 21.1, 17.5),
+    (40.0, 220.0, 5.0, 12.9, 25.0, 18.1),
+    (40.0, 220.0, 10.0, 12.2, 20.5, 17.0),
+    (40.0, 220.0, 20.0, 11.5, 15.1, 15.3),
+    (40.0, 240.0, 5.0, 12.2, 18.7, 16.2),
+    (40.0, 240.0, 10.0, 11.7, 15.3, 15.1),
+    (40.0, 240.0, 20.0, 11.1, 11.2, 13.5),
+    (50.0, 180.0, 5.0, 23.4, 53.4, 18.4),
     (50.0, 180.0, 10.0, 20.0, 43.9, 17.5),
+    (50.0, 180.0, 20.0, 17.8, 32.8, 16.2),
+    (50.0, 200.0, 5.0, 19.7, 37.3, 16.5),
+    (50.0, 200.0, 10.0, 18.2, 30.5, 15.5),
+    (50.0, 200.0, 20.0, 17.0, 22.4, 13.9),
+    (50.0, 220.0, 5.0, 18.1, 26.9, 14.6),
     (50.0, 220.0, 10.0, 17.3, 21.9, 13.6),
+    (50.0, 220.0, 20.0, 16.4, 15.9, 12.3),
+    (50.0, 240.0, 5.0, 17.3, 19.9, 12.9),
     (50.0, 240.0, 10.0, 16.7, 16.2, 12.3),
     (50.0, 240.0, 20.0, 15.9, 11.7, 13.9),
 ];
+
+/// When ∫ k dt of the core's starch reaches a level, min: between steps, from the times at which
+/// the core passes each tenth of a degree.
+fn starch_set(trace: &BakeTrace, level: f64) -> f64 {
+    let (mut sum, mut before) = (0.0, f64::NAN);
+    let mut rate = 0.0;
+    for tenth in 400..1010 {
+        let t = f64::from(tenth) / 10.0;
+        let Some(now) = trace.core_reaches(Celsius(t)) else { break };
+        if before.is_finite() {
+            rate = 60.0 * starch_rate_per_s(Celsius(t - 0.05));
+            let part = rate * (now.0 - before);
+            if sum + part >= level {
+                return before + (level - sum) / rate;
+            }
+            sum += part;
+        }
+        before = now.0;
+    }
+    before + (level - sum) / rate // the core has stopped rising
+}
 
 fn own_table(out: &mut Values) {
     let mut parameters = BakeParameters::FIRST;
@@ -422,8 +502,7 @@ fn own_table(out: &mut Values) {
             }
             f64::NAN
         };
-        // starch sets with a bend: its integral is straighter
-        let a = first(3.912, &|s| -libm::log(1.0 - s.starch));
+        let a = starch_set(&trace, 3.912);
         let b = first(-70.0, &|s| -s.lightness);
         set.push((a, t_set));
         brown.push((b, t_brown));
@@ -439,8 +518,22 @@ struct Setup {
     parameters: BakeParameters,
     deck: Oven,
     home: Oven,
+    /// The ovens of the measured loaves: their own total, heat alike from all sides.
+    lab: Oven,
+    /// A brick vault, black on all sides.
+    vault: Oven,
     stone: Hearth,
     mended: bool,
+}
+
+/// Total heat transfer of the oven of the free round loaf, W/(m² K). *Calibrated*.
+const LAB_TOTAL: f64 = 13.0;
+/// That of a brick vault: 6 by air, 0.9 of black radiation. Ours.
+const VAULT_TOTAL: f64 = 25.0;
+
+/// Heat transfer of an oven from walls and air of `oven` to a surface of `surface`, W/(m² K).
+fn transfer(of: &Oven, oven: f64, surface: f64) -> f64 {
+    of.convection + of.emissivity * radiation(oven, surface)
 }
 
 impl Setup {
@@ -450,6 +543,8 @@ impl Setup {
                 parameters: BakeParameters::FIRST,
                 deck: Oven::FIRST,
                 home: Oven::FIRST,
+                lab: Oven::FIRST,
+                vault: Oven::FIRST,
                 stone: Hearth::Grid,
                 mended: false,
             }
@@ -458,6 +553,8 @@ impl Setup {
                 parameters: BakeParameters::MENDED,
                 deck: Oven::DECK,
                 home: Oven::HOME,
+                lab: Oven { roof: 1.0, ..Oven::HOME }.with_total_transfer(LAB_TOTAL),
+                vault: Oven::DECK.with_total_transfer(VAULT_TOTAL),
                 stone: Hearth::stone(),
                 mended: true,
             }
@@ -483,6 +580,8 @@ fn practice(setup: &Setup, out: &mut Values) {
     let bag = setup.deck(&log(0.35, 550.0, 270.0, 22.0), plain(245.0, 25.0, held(40.0, 6.0)));
     out.insert("bake-baguette-t96", reaches(&bag, 96.0));
     out.insert("bake-baguette-lightness", at(&bag, 22.0, |s| s.lightness));
+    out.insert("bake-baguette-lightness-20", at(&bag, 20.0, |s| s.lightness));
+    out.insert("bake-baguette-lightness-25", at(&bag, 25.0, |s| s.lightness));
     out.insert("bake-baguette-loss", whole_loss(&bag, 22.0));
     let bag = setup.deck(&log(0.335, 600.0, 270.0, 22.0), plain(250.0, 20.0, held(40.0, 6.0)));
     out.insert("bake-baguette335-loss", at(&bag, 20.0, |s| s.loss.0));
@@ -490,9 +589,28 @@ fn practice(setup: &Setup, out: &mut Values) {
     out.insert("bake-boule-core-40", at(&round, 40.0, |s| s.core.0));
     out.insert("bake-boule-core-45", at(&round, 45.0, |s| s.core.0));
     out.insert("bake-boule-loss", whole_loss(&round, 42.0));
+    out.insert("bake-boule-lightness", at(&round, 42.0, |s| s.lightness));
+    let cold = setup.deck(&boule(0.9, 220.0, 0.9, 5.0), plain(230.0, 45.0, Steam::None));
+    out.insert("bake-boule-fridge-core-45", at(&cold, 45.0, |s| s.core.0));
     let batard = setup.deck(&log(0.7, 300.0, 280.0, 22.0), plain(235.0, 35.0, held(40.0, 6.0)));
     out.insert("bake-batard-t96", reaches(&batard, 96.0));
     out.insert("bake-batard-core-30", at(&batard, 30.0, |s| s.core.0));
+    out.insert("bake-batard-core-35", at(&batard, 35.0, |s| s.core.0));
+    out.insert("bake-batard-lightness", at(&batard, 32.0, |s| s.lightness));
+    // at home: a tray of water, a stone
+    let home = |loaf: &Loaf, t: f64, minutes: f64| {
+        let programme = plain(t, minutes, Steam::Tray(Grams(250.0)));
+        setup.bake(loaf, &setup.home, programme, Hearth::stone())
+    };
+    let batard = home(&log(0.7, 300.0, 280.0, 22.0), 240.0, 38.0);
+    out.insert("bake-home-batard-t96", reaches(&batard, 96.0));
+    out.insert("bake-home-batard-lightness-30", at(&batard, 30.0, |s| s.lightness));
+    out.insert("bake-home-batard-lightness-37", at(&batard, 37.0, |s| s.lightness));
+    let batard = home(&log(0.7, 300.0, 280.0, 22.0), 235.0, 38.0);
+    out.insert("bake-home-batard-lightness-38", at(&batard, 38.0, |s| s.lightness));
+    let round = home(&boule(0.9, 220.0, 0.9, 15.0), 230.0, 45.0);
+    out.insert("bake-home-boule-lightness", at(&round, 45.0, |s| s.lightness));
+    out.insert("bake-home-boule-loss", whole_loss(&round, 45.0));
     for (core, loss, t, minutes) in [
         ("bake-pan-core-200", "bake-pan-loss-200", 200.0, 40.0),
         ("bake-pan-core-210", "bake-pan-loss-210", 210.0, 37.0),
@@ -504,6 +622,9 @@ fn practice(setup: &Setup, out: &mut Values) {
     }
     let big = setup.deck(&boule(1.8, 283.0, 0.9, 15.0), plain(230.0, 60.0, Steam::None));
     out.insert("bake-big-boule-lightness", at(&big, 60.0, |s| s.lightness));
+    out.insert("bake-big-boule-core", at(&big, 60.0, |s| s.core.0));
+    let pan = setup.deck(&tin(100.0, 107.0, 0.9), plain(240.0, 30.0, Steam::None));
+    out.insert("bake-campden-core", at(&pan, 30.0, |s| s.core.0));
     let steam = |s: Steam| setup.deck(&log(0.35, 550.0, 270.0, 22.0), plain(245.0, 22.0, s));
     let (wet, dry) = (steam(held(80.0, 5.0)), steam(Steam::None));
     let light = |t: &BakeTrace| at(t, 22.0, |s| s.lightness);
@@ -545,7 +666,9 @@ fn round_loaf_of_2025(setup: &Setup, out: &mut Values) {
     .to_vec();
     let tray = Hearth::Slab(Slab::sheet(), Some(Celsius(25.0)));
     let hearth = if setup.mended { tray } else { Hearth::Grid };
-    let trace = setup.bake(&loaf, &setup.home, programme, hearth);
+    // Prague stands about 220 m high
+    let place = if setup.mended { setup.lab.at_altitude(Metres(220.0)) } else { setup.lab };
+    let trace = setup.bake(&loaf, &place, programme, hearth);
     out.insert("bake-round-t96", reaches(&trace, 96.0));
     for (core, loss, minute) in [
         ("bake-round-core-2", "bake-round-loss-2", 2.0),
@@ -577,7 +700,11 @@ fn cylinder_of_2005(setup: &Setup, out: &mut Values) {
     let loaf = Loaf::even(Grams(43.0), shape, 0.043 / volume, 0.537, Celsius(23.0));
     let mut programme = plain(190.0, 15.0, Steam::None);
     programme.logged = vec![(Minutes(0.0), Celsius(190.0))];
-    let own = if setup.mended { setup.home.with_total_transfer(9.75) } else { setup.home };
+    // the authors' 9.75 holds in their oven: of 190 °C, surface near 90 °C
+    let mut own = setup.lab;
+    if setup.mended {
+        own = own.with_total_transfer(9.75 * own.total_transfer() / transfer(&own, 190.0, 90.0));
+    }
     let trace = setup.bake(&loaf, &own, programme, Hearth::Grid);
     out.insert("bake-cylinder-t96", reaches(&trace, 96.0));
     for (core, surface, minute) in [
@@ -604,8 +731,10 @@ fn cylinder_of_2005(setup: &Setup, out: &mut Values) {
     ] {
         out.insert(id, at(&trace, minute, |s| s.loss.0));
     }
-    let spring = oven_spring(0.7, Celsius(24.0), Celsius(65.0), STANDARD_PRESSURE);
-    out.insert("bake-cylinder-rise", spring);
+    let spring = |t: f64| oven_spring(0.7, Celsius(24.0), Celsius(t), STANDARD_PRESSURE);
+    out.insert("bake-cylinder-rise", spring(65.0));
+    out.insert("bake-cylinder-rise-1", spring(at(&trace, 1.0, |s| s.mean.0)));
+    out.insert("bake-cylinder-rise-2", spring(at(&trace, 2.0, |s| s.mean.0)));
     let t96 = reaches(&trace, 96.0);
     out.insert("bake-cylinder-loss-at-96", at(&trace, t96, |s| s.loss.0));
 }
@@ -635,7 +764,7 @@ fn single_numbers(setup: &Setup, out: &mut Values) {
     programme.logged = vec![(Minutes(0.0), Celsius(270.0)), (Minutes(35.0), Celsius(225.0))];
     let brick = Hearth::Slab(Slab::firebrick(Millimetres(60.0)), None);
     let hearth = if setup.mended { brick } else { Hearth::Grid };
-    let trace = setup.bake(&loaf, &setup.deck, programme, hearth);
+    let trace = setup.bake(&loaf, &setup.vault, programme, hearth);
     out.insert("bake-balland-loss", at(&trace, 35.0, |s| s.loss.0));
     out.insert("bake-balland-core", at(&trace, 35.0, |s| s.core.0));
     let wet_share = |inner: f64, outer: f64| {
@@ -650,7 +779,11 @@ fn single_numbers(setup: &Setup, out: &mut Values) {
         100.0 * w / (1.0 + w)
     };
     out.insert("bake-balland-crumb", wet_share(0.0, 0.3));
-    out.insert("bake-balland-whole", wet_share(0.0, 1.0));
+    // the whole loaf was analysed cold: what cooling takes is gone too
+    let solids = 1.0 / (1.0 + w);
+    let hot = wet_share(0.0, 1.0) / 100.0;
+    let water = solids * hot / (1.0 - hot) - trace.cooling_loss.0 / 100.0;
+    out.insert("bake-balland-whole", 100.0 * water / (solids + water));
     // the outer third of the loaf's weight: a little more than a third of its solids
     out.insert("bake-balland-crust-water", wet_share(0.587, 1.0));
     out.insert("bake-balland-crust", at(&trace, 35.0, |s| s.crust.0));
@@ -661,8 +794,51 @@ fn single_numbers(setup: &Setup, out: &mut Values) {
     };
     out.insert("bake-heat-baguette", per_bread(&bag, 22.0));
     out.insert("bake-birnbaum", per_bread(&trace, 35.0));
+    out.insert("bake-birnbaum-baguette", per_bread(&bag, 22.0));
+    out.insert("bake-le-bail-heat", per_bread(&bag, 22.0));
+    out.insert("bake-zanoni-plateau", at(&bag, 20.0, |s| s.core.0));
+    let crumb = at(&bag, 22.0, |s| s.core_water);
+    out.insert("bake-inrae-crumb", 100.0 * crumb / (1.0 + crumb));
+    let surface = |m: f64| at(&bag, m, |s| s.top_surface.0);
+    out.insert("bake-zanoni-surface", surface(20.0) - surface(15.0));
     let round = setup.deck(&boule(0.9, 220.0, 0.9, 15.0), plain(230.0, 42.0, Steam::None));
     out.insert("bake-heat-boule", per_bread(&round, 42.0));
+    // a hearth loaf at 230 °C with 300 mL of steam: bread per volume is what the density says
+    let volume = 1000.0 / 300.0 / (1.0 - at(&round, 42.0, |s| s.loss.0) / 100.0);
+    out.insert("bake-dessev-volume", volume);
+
+    // intense heat browns before it bakes: oven of 240 °C, 20 W/(m² K) and black walls, 10 cm thick
+    let fierce = Oven { convection: 20.0, emissivity: 0.9, ..Oven::FIRST };
+    let trace = setup.bake(
+        &rod(50.0, 1.0, 250.0, 0.65, 25.0),
+        &fierce,
+        plain(240.0, 60.0, Steam::None),
+        Hearth::Grid,
+    );
+    let browns = trace.minutes.iter().find(|s| s.lightness <= 70.0);
+    let sets = trace.minutes.iter().find(|s| s.starch >= 0.98);
+    let early = browns.zip(sets).map_or(f64::NAN, |(b, s)| b.minute.0 - s.minute.0);
+    out.insert("bake-purlis-browns-first", early);
+    // steamed, oven falling from 260 to 190 °C
+    let mut falling = plain(260.0, 22.0, held(40.0, 6.0));
+    falling.logged = vec![(Minutes(0.0), Celsius(260.0)), (Minutes(22.0), Celsius(190.0))];
+    let trace = setup.deck(&log(0.35, 550.0, 270.0, 22.0), falling);
+    out.insert("bake-falling-surface", at(&trace, 22.0, |s| s.top_surface.0));
+    // black and bright walls, 30 min
+    let walls = |emissivity: f64| {
+        let oven = Oven { emissivity, ..setup.home };
+        let trace = setup.bake(
+            &boule(0.5, 175.0, 0.9, 22.0),
+            &oven,
+            plain(240.0, 30.0, Steam::None),
+            setup.stone,
+        );
+        (at(&trace, 12.0, |s| s.lightness), at(&trace, 30.0, |s| s.lightness))
+    };
+    let (black, bright) = (walls(0.9), walls(0.3));
+    out.insert("crust-walls-early", bright.0 - black.0);
+    out.insert("crust-walls-black", black.1);
+    out.insert("crust-walls-bright", bright.1);
 
     // Therdthai: a tin through four zones
     let mut zones = plain(176.0, 27.4, Steam::None);
@@ -695,7 +871,7 @@ fn single_numbers(setup: &Setup, out: &mut Values) {
     out.insert("hearth-rack-radiant", radiant / setup.deck.total_transfer());
     let p = &setup.parameters;
     out.insert("hearth-block-base", p.contact_h.0 + p.contact_h.1 * libm::exp(-600.0 / 180.0));
-    out.insert("hearth-authors-total", setup.home.total_transfer());
+    out.insert("hearth-authors-total", transfer(&setup.lab, 190.0, 90.0));
 
     // water in the core
     let rises = {
@@ -711,8 +887,16 @@ fn single_numbers(setup: &Setup, out: &mut Values) {
     };
     out.insert("bake-core-water-from", rises);
     let k = &p.conductivity;
-    let vapour = k.k_vapour / (1.0 + libm::exp(-0.1 * (95.0 - p.vapour_half_deg_c)));
-    out.insert("bake-vapour-share", 100.0 * vapour / (k.k_cold + vapour));
+    let share = |t: f64| {
+        let steep = libm::exp(-p.vapour_slope_per_k * (t - p.vapour_half_deg_c));
+        let open = 1.0 / (1.0 + libm::exp(-(t - 76.0) / 3.0));
+        let vapour = k.k_vapour / (1.0 + steep) * (1.0 - p.vapour_escapes * open);
+        100.0 * vapour / (k.k_cold + vapour)
+    };
+    out.insert("bake-vapour-share", share(95.0));
+    out.insert("bake-vapour-share-71", share(71.0));
+    let closed = (30..=71).map(|t| share(f64::from(t))).sum::<f64>() / 42.0;
+    out.insert("bake-vapour-share-closed", closed);
     let small = rod(20.0, 1.0, 300.0, 0.8, 25.0);
     let mut fan = plain(182.0, 25.0, Steam::None);
     fan.stages[0].fan = true;
@@ -736,11 +920,14 @@ fn single_numbers(setup: &Setup, out: &mut Values) {
         let mut programme = plain(t, minutes, Steam::None);
         programme.stages[0].fan = true;
         let trace = setup.bake(&loaf, &setup.home, programme, Hearth::Grid);
-        (at(&trace, minutes, |s| s.dry_zone.0), at(&trace, minutes, |s| s.crust.0))
+        let end = |of: fn(&engine::bake::BakeSample) -> f64| at(&trace, minutes, of);
+        (end(|s| s.dry_zone.0), end(|s| s.crust.0), end(|s| s.lightness))
     };
     let (thin, thick) = (crust(185.0, 25.0), crust(205.0, 35.0));
     out.insert("crust-colour-thin", thin.0);
     out.insert("crust-colour-thick", thick.0);
     out.insert("crust-cut-thin", thin.1);
     out.insert("crust-cut-thick", thick.1);
+    out.insert("crust-brown-thin", thin.2);
+    out.insert("crust-brown-thick", thick.2);
 }

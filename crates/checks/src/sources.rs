@@ -45,6 +45,7 @@ pub(crate) const FILES: &[(&str, &str)] = &[
     ("landis2021.toml", include_str!("../../../data/checks/landis2021.toml")),
     ("bake-reference.toml", include_str!("../../../data/checks/bake-reference.toml")),
     ("bake-grid.toml", include_str!("../../../data/checks/bake-grid.toml")),
+    ("bake-sensitivity.toml", include_str!("../../../data/checks/bake-sensitivity.toml")),
     ("crust-rates.toml", include_str!("../../../data/checks/crust-rates.toml")),
     ("hearth-reference.toml", include_str!("../../../data/checks/hearth-reference.toml")),
     ("bake-practice.toml", include_str!("../../../data/checks/bake-practice.toml")),

@@ -250,9 +250,11 @@ impl<'a, const N: usize, L: Lanes> Scene<'a, N, L> {
             }
         }
         self.moment = moment;
+        // a lid is alike on all sides
+        let roof = if self.pot.is_some() && stage.lid { 1.0 } else { oven.roof };
         let top_around = Boundary {
-            convection: around.convection * parameters.top,
-            emissivity: around.emissivity * parameters.top,
+            convection: around.convection * roof,
+            emissivity: around.emissivity * roof,
             ..around
         };
         let surface_before = self.top.surface;

@@ -187,13 +187,19 @@ impl<const N: usize, L: Lanes> Column<N, L> {
         let (zero, none) = (L::splat(0.0), [L::splat(0.0); N]);
         let (parameters, drying) = (crumb.parameters, crumb.drying);
         let mut per_k = none;
+        let mut open = self.t;
+        for open in &mut open {
+            *open = openness(*open);
+        }
         let mut by_vapour = none; // share of k that is vapour crossing pores
         let inverse_w0 = L::splat(1.0) / self.w0;
         let CrumbConductivity { k_dry, k_cold, k_vapour } = parameters.conductivity;
         for i in 0..N {
             let s = (self.w[i] * inverse_w0).at_most(1.0);
-            let hot = exp((self.t[i] - parameters.vapour_half_deg_c) * -0.1) + 1.0;
-            let vapour = crumb.conductivity * k_vapour / hot;
+            let over = self.t[i] - parameters.vapour_half_deg_c;
+            let hot = exp(over * -parameters.vapour_slope_per_k) + 1.0;
+            let stays = L::splat(1.0) - open[i] * parameters.vapour_escapes;
+            let vapour = crumb.conductivity * k_vapour / hot * stays;
             let k = (crumb.conductivity * k_cold + vapour - k_dry) * s + k_dry;
             per_k[i] = L::splat(1.0) / k;
             by_vapour[i] = vapour * s * per_k[i];
@@ -210,8 +216,14 @@ impl<const N: usize, L: Lanes> Column<N, L> {
             cell.w = self.w[i];
             cell.e = crumb_j_per_kg(self.t[i], self.w[i]) - self.owed[i];
         }
-        self.shuttle(dt, &g, &by_vapour, parameters.vapour_moves_water, &mut wet);
-        self.condense_held(drying, &mut wet);
+        if parameters.vapour_moves_water > 0.0 {
+            let mut fraction = none;
+            for i in 0..N {
+                fraction[i] = open[i] * by_vapour[i] * parameters.vapour_moves_water;
+            }
+            self.shuttle(dt, &g, &fraction, &mut wet);
+        }
+        self.condense_held(drying, &open, &mut wet);
         let skin_vapour = self.dry_skin(dt, around, parameters, drying, &mut wet);
         let lowest = L::splat(drying.lowest());
         // a cell far below boiling needs no boiling point of its own
@@ -341,17 +353,12 @@ impl<const N: usize, L: Lanes> Column<N, L> {
     /// In closed pores it goes back through the films. The heat it brings is in the conductivity
     /// already; here the water follows, with its sensible heat.
     #[inline(always)]
-    fn shuttle(&self, dt: f64, g: &[L; N], by_vapour: &[L; N], share: f64, wet: &mut [Wet<L>; N]) {
-        if share <= 0.0 {
-            return;
-        }
-        let mut inner = openness(self.t[0]) * by_vapour[0];
+    fn shuttle(&self, dt: f64, g: &[L; N], fraction: &[L; N], wet: &mut [Wet<L>; N]) {
         for i in 1..N {
-            let outer = openness(self.t[i]) * by_vapour[i];
             let drop = self.t[i] - self.t[i - 1];
             let inward = drop.above(L::splat(0.0));
             let t = L::select(inward, self.t[i], self.t[i - 1]);
-            let fraction = L::select(inward, outer, inner) * share;
+            let fraction = L::select(inward, fraction[i], fraction[i - 1]);
             let flow = fraction * g[i] * drop / latent_j_per_kg(t) * dt;
             // never more than a tenth of what the cell has
             let (out, inn) = (self.mass[i] * self.w[i], self.mass[i - 1] * self.w[i - 1]);
@@ -362,13 +369,12 @@ impl<const N: usize, L: Lanes> Column<N, L> {
             wet[i].e -= heat * self.per_mass[i];
             wet[i - 1].w += flow * self.per_mass[i - 1];
             wet[i - 1].e += heat * self.per_mass[i - 1];
-            inner = outer;
         }
     }
 
     /// Vapour held back in the last step condenses in open crumb that is below boiling.
     #[inline(always)]
-    fn condense_held(&mut self, drying: &Drying, wet: &mut [Wet<L>; N]) {
+    fn condense_held(&mut self, drying: &Drying, open: &[L; N], wet: &mut [Wet<L>; N]) {
         let zero = L::splat(0.0);
         let (water, heat) = self.held;
         self.held = (zero, zero);
@@ -380,7 +386,7 @@ impl<const N: usize, L: Lanes> Column<N, L> {
         let mut sum = zero;
         for (i, weight) in weight.iter_mut().enumerate() {
             let room = (L::splat(drying.lowest()) - self.t[i]).at_least(0.0);
-            *weight = self.mass[i] * openness(self.t[i]) * room;
+            *weight = self.mass[i] * open[i] * room;
             sum += *weight;
         }
         // nowhere to go: it stays where it was made, outermost

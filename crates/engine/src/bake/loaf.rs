@@ -70,6 +70,7 @@ impl Measures {
             Shape::Tin { length, width } => volume / (length.0 * width.0 * 1e-6).max(1e-6),
             _ => 2.0 * r,
         };
+        let height = sound(height, 1e-3, 10.0, 2.0 * r); // a tin of no or endless size
         Self { r, m, volume_m3: volume, surface_m2: surface, height_m: height, base, covered, rho }
     }
 }

@@ -13,6 +13,10 @@ pub struct BakeParameters {
     pub skin_depth_mm: f64,
     /// Temperature at which the conductivity by vapour is half its full value, °C.
     pub vapour_half_deg_c: f64,
+    /// How steeply it rises there, 1/K.
+    pub vapour_slope_per_k: f64,
+    /// Share of the conductivity by vapour that is lost once pores open, 0 to 1.
+    pub vapour_escapes: f64,
     /// Share of the conductivity by vapour that moves its water along, 0 to 1.
     pub vapour_moves_water: f64,
     /// Share of the vapour made at a base on stone, steel or in a tin that stays inside, 0 to 1.
@@ -23,8 +27,6 @@ pub struct BakeParameters {
     pub contact: f64,
     /// Conductance from hearth to base: dry, and what wet dough adds at first, W/(m² K).
     pub contact_h: (f64, f64),
-    /// Heat transfer to the top over the mean of the loaf.
-    pub top: f64,
     /// Speed of browning; a baker's own calibration multiplies it.
     pub browning: f64,
     /// Lightness L* that browning tends to: 0 in the rate law as published.
@@ -40,44 +42,47 @@ impl BakeParameters {
         skin_drying: 5e-9,
         skin_depth_mm: f64::INFINITY,
         vapour_half_deg_c: 80.0,
+        vapour_slope_per_k: 0.1,
+        vapour_escapes: 0.0,
         vapour_moves_water: 0.0,
         held: 0.0,
         held_by_paper: 0.0,
         contact: 0.0,
         contact_h: (100.0, 200.0),
-        top: 1.0,
         browning: 1.0,
         darkest: 0.0,
         gloss_pales: 0.0,
     };
-    /// In use: one set for every loaf, *calibrated* together with the totals of
+    /// In use: one set for every loaf, *calibrated* together with the totals and roofs of
     /// [`Oven::HOME`](crate::hearth::Oven::HOME) and [`Oven::DECK`](crate::hearth::Oven::DECK) on
     /// two measured series (free round loaf, doi 10.14311/TPFM.2025.015; small cylinder, doi
-    /// 10.1002/aic.10518) and the weight and times of the trade's loaves.
+    /// 10.1002/aic.10518), Balland's loaf, and the weight, times and colour of the trade's loaves.
     ///
-    /// Vapour adds to conduction from 50 °C on: 65 % of it when hot (60 %, Foods 14 (2025) 1649,
-    /// *published*). From where pores open (71 to 81 °C, same source) six tenths of that vapour
-    /// take their water along. Contact with the hearth 150 falling to 75 W/(m² K): an aluminium
+    /// Vapour carries heat through closed pores, from about 40 °C on: on average 56 % of it from
+    /// 30 to 71 °C. From where pores open (71 to 81 °C) two thirds of that are lost, because
+    /// vapour flows off instead of going back and forth; hot open crumb has 62 % left. Foods 14
+    /// (2025) 1649 gives 60 % while closed and those temperatures (*published*). In open pores
+    /// six tenths of the vapour take their water along. Contact with the hearth: an aluminium
     /// block gives 50 to 115 (Front. Chem. 8 (2020) 511012, derived). Of the vapour made at a
-    /// base three tenths condense inside, all of it on paper. Skin dries below boiling until
-    /// crust lies over it. The top sees the roof: a fifth more heat than the mean of the loaf.
-    /// Browning tends to L* 25, the darkest crust of one measured series, and is 1.2 times as
-    /// fast as published to make up for it; a fully glossy skin browns a quarter slower
-    /// (direction *published*, Altamirano-Fortoul 2012, size ours).
+    /// base some condenses inside, all of it on paper. Skin dries below boiling until crust
+    /// lies over it. Browning tends to L* 27 (the darkest crust of one measured series has 25) at
+    /// 1.1 times the published rate; a fully glossy skin browns a tenth slower (direction
+    /// *published*, Altamirano-Fortoul 2012, size ours).
     pub const MENDED: Self = Self {
-        conductivity: CrumbConductivity { k_dry: 0.12, k_cold: 0.24, k_vapour: 0.45 },
-        skin_drying: 6.6e-9,
-        skin_depth_mm: 1.0,
-        vapour_half_deg_c: 58.0,
+        conductivity: CrumbConductivity { k_dry: 0.105, k_cold: 0.18, k_vapour: 0.93 },
+        skin_drying: 8.3e-09,
+        skin_depth_mm: 0.5,
+        vapour_half_deg_c: 60.0,
+        vapour_slope_per_k: 0.094,
+        vapour_escapes: 0.68,
         vapour_moves_water: 0.6,
-        held: 0.3,
+        held: 0.4,
         held_by_paper: 1.0,
         contact: 1.0,
-        contact_h: (75.0, 75.0),
-        top: 1.2,
-        browning: 1.2,
-        darkest: 25.0,
-        gloss_pales: 0.25,
+        contact_h: (98.0, 135.0),
+        browning: 1.1,
+        darkest: 27.0,
+        gloss_pales: 0.11,
     };
 
     /// A set by name: `first` or `mended`.
@@ -103,6 +108,8 @@ impl BakeParameters {
             skin_drying: within(self.skin_drying, 0.0, 1e-6, 0.0),
             skin_depth_mm: within(self.skin_depth_mm, 0.01, f64::INFINITY, f64::INFINITY),
             vapour_half_deg_c: within(self.vapour_half_deg_c, 0.0, 200.0, 80.0),
+            vapour_slope_per_k: within(self.vapour_slope_per_k, 0.0, 1.0, 0.1),
+            vapour_escapes: within(self.vapour_escapes, 0.0, 1.0, 0.0),
             vapour_moves_water: within(self.vapour_moves_water, 0.0, 1.0, 0.0),
             held: within(self.held, 0.0, 1.0, 0.0),
             held_by_paper: within(self.held_by_paper, 0.0, 1.0, 0.0),
@@ -111,7 +118,6 @@ impl BakeParameters {
                 within(self.contact_h.0, 0.0, 2000.0, first.contact_h.0),
                 within(self.contact_h.1, 0.0, 2000.0, first.contact_h.1),
             ),
-            top: within(self.top, 0.0, 5.0, 1.0),
             browning: within(self.browning, 0.0, 20.0, 1.0),
             darkest: within(self.darkest, 0.0, 60.0, 0.0),
             gloss_pales: within(self.gloss_pales, 0.0, 1.0, 0.0),

@@ -52,7 +52,7 @@ fn baked(pieces: &[Piece], programme: &Programme, pull: Pull, width: Width) -> V
     bake_many(pieces, oven, programme, Resolution::Preview, parameters, pull, width)
 }
 
-const DONE: Pull = Pull::WhenDone { core: 96.0, lightness: Some(62.0), latest: Minutes(70.0) };
+const DONE: Pull = Pull::WhenDone { core: 96.0, lightness: Some(62.0), latest: Minutes(55.0) };
 
 /// NaN has no equal: bits.
 fn bits(b: &Baked) -> [u64; 9] {
@@ -130,7 +130,7 @@ fn taken_out_when_done() {
     let all = baked(&pieces, &on_stone(), DONE, Width::Widest);
     let (mut early, mut late) = (0, 0);
     for b in &all {
-        if b.minutes < 70.0 {
+        if b.minutes < 55.0 {
             early += 1;
             // both were reached, one of them just now
             assert!(b.core >= 96.0 - 1e-9 && b.lightness <= 62.0 + 1e-9, "{b:?}");
