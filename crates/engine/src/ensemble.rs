@@ -4,6 +4,10 @@
 //! cores. A dough's bits depend on nothing but its own draw: not on its neighbours, the number of
 //! lanes or of threads.
 
+mod count;
+
+pub use count::count;
+
 use crate::method::Path;
 use crate::numerics::lanes::{Job, Lanes, Width};
 use crate::run::{Draw, Lump, RunError, Schedule, Setting, Told, Walker};

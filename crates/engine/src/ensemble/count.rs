@@ -1,0 +1,21 @@
+//! What one dough costs, counted.
+
+use super::{Follow, one_register};
+use crate::numerics::lanes::{Counted, Operations};
+use crate::run::{Draw, RunError, Setting};
+
+/// Arithmetic and steps of one whole dough, in the kitchen as drawn.
+///
+/// # Errors
+/// [`RunError`] when something cannot be mixed.
+pub fn count(
+    setting: &Setting<'_>,
+    follow: &Follow<'_>,
+    draw: impl Fn() -> Draw,
+) -> Result<Operations, RunError> {
+    let (done, told) = Counted::while_doing(|| {
+        let draw = Draw::gather(|_| draw());
+        one_register::<Counted>(setting, follow, &draw)
+    });
+    told.map(|_| done)
+}
