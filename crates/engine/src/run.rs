@@ -565,6 +565,7 @@ impl<'a> Setting<'a> {
 
     /// As [`follow`](Self::follow) for several kitchens: what `tell` makes of every step, by line
     /// (preferments, soakers, the dough), and the dough at its loading.
+    #[allow(clippy::type_complexity, reason = "what was told by line, and the dough")]
     pub(crate) fn follow_lanes<L: Lanes, T>(
         &self,
         path: Path,

@@ -56,6 +56,10 @@ fn note(of: impl FnOnce(&mut Operations)) {
     DONE.set(done);
 }
 
+fn one_more(of: &mut u64) {
+    *of += 1;
+}
+
 /// One number that counts its operations on this thread; its values are those of `f64`.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(crate) struct Counted(f64);
@@ -75,7 +79,7 @@ macro_rules! counted {
             impl $op for Counted {
                 type Output = Self;
                 fn $method(self, other: Self) -> Self {
-                    note(|o| o.$sort += 1);
+                    note(|o| one_more(&mut o.$sort));
                     Self(self.0 $by other.0)
                 }
             }
@@ -99,7 +103,7 @@ counted!(Add add AddAssign add_assign additions +, Sub sub SubAssign sub_assign 
 impl Div for Counted {
     type Output = Self;
     fn div(self, other: Self) -> Self {
-        note(|o| o.divisions += 1);
+        note(|o| one_more(&mut o.divisions));
         Self(self.0 / other.0)
     }
 }
