@@ -1,10 +1,18 @@
 //! The project's own chores.
 //!
 //! `cargo run -p xtask -- validation` writes `docs/validation.md`;
-//! `cargo run -p xtask -- licences` refuses a dependency whose licence is not on the list.
+//! `cargo run -p xtask -- licences` refuses a dependency whose licence is not on the list;
+//! `cargo run --release -p xtask -- figures` measures what `docs/performance.md` tells;
+//! `cargo run --release -p xtask -- instructions` counts what a dough costs and refuses a rise.
+
+mod alone;
+mod figures;
+mod instructions;
+mod scene;
 
 use cargo_metadata::{DependencyKind, MetadataCommand, Package, PackageId};
 use std::collections::BTreeSet;
+use std::path::Path;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -12,7 +20,14 @@ fn main() -> ExitCode {
     let done = match verb.as_str() {
         "validation" => validation(),
         "licences" => licences(),
-        _ => Err("usage: cargo run -p xtask -- validation | licences".to_owned()),
+        "figures" => figures::figures(root()),
+        "instructions" => {
+            let accept = std::env::args().nth(2).is_some_and(|a| a == "--accept");
+            instructions::instructions(root(), accept)
+        }
+        "batch" => instructions::batch(std::env::args().nth(2)),
+        _ => Err("usage: cargo run -p xtask -- validation | licences | figures | instructions"
+            .to_owned()),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
@@ -21,6 +36,12 @@ fn main() -> ExitCode {
             ExitCode::FAILURE
         }
     }
+}
+
+/// The project's folder.
+fn root() -> &'static Path {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    here.parent().unwrap_or(here)
 }
 
 fn validation() -> Result<(), String> {

@@ -4,6 +4,7 @@
 //! cores. A dough's bits depend on nothing but its own draw: not on its neighbours, the number of
 //! lanes or of threads.
 
+mod count;
 mod drawn;
 
 pub use drawn::Kitchens;
@@ -234,7 +235,13 @@ pub struct Ensemble<'e> {
     pub width: Width,
 }
 
-impl Ensemble<'_> {
+impl<'e> Ensemble<'e> {
+    /// By the clock, to the oven.
+    pub fn by_clock(setting: &'e Setting<'e>, schedule: &'e Schedule) -> Self {
+        let follow = Follow::Clock(schedule);
+        Self { setting, follow, oven: None, every: None, width: Width::Widest }
+    }
+
     /// Runs `n` doughs, each in a kitchen of its own.
     ///
     /// # Errors

@@ -13,16 +13,19 @@
 mod acid;
 mod bowl;
 mod rates;
+mod slopes;
 
 pub(crate) use bowl::Sack;
 pub use bowl::{Mix, MixError, Other};
 pub use rates::{cardinal_ph, cardinal_temperature};
+pub use slopes::Slopes;
 
 use crate::gas;
 use crate::numerics::lanes::{Lanes, Mask, exp};
 use crate::parameters::{Bacterium, Constants, ParameterSet, Yeast};
 use quantity::{Celsius, Hours, Percent};
 use rates::{Kernel, Rates, Warmth};
+use serde::Serialize;
 use std::ops::ControlFlow;
 
 /// Carbon in dry cells, mmol/g: 38.46 mmol, of the usual cell formula. From memory.
@@ -35,7 +38,7 @@ const NO_CELLS: f64 = 1e-30;
 const RANGE_DEG_C: (f64, f64) = (-10.0, 60.0);
 
 /// What the dough is made of, per kg: constant between mixes.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct Composition<L = f64> {
     /// Flour as it comes, kg.
     pub flour: L,
@@ -104,12 +107,20 @@ per_lane!(Bacterium: growth_hot_exponent, mu_opt_per_h, salt_max_percent, salt_e
 macro_rules! state {
     ($($(#[$doc:meta])* $field:ident),* $(,)?) => {
         /// Where the dough stands, per kg.
-        #[derive(Debug, Clone, Copy, PartialEq, Default)]
+        #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
         pub struct State<L = f64> { $($(#[$doc])* pub $field: L),* }
 
         impl<L: Lanes> State<L> {
             /// Number of state variables.
             pub const LEN: usize = [$(stringify!($field)),*].len();
+            /// Field by field, in the order they are written down.
+            pub fn array(&self) -> [L; { State::<f64>::LEN }] {
+                [$(self.$field),*]
+            }
+            /// As [`array`](Self::array), the other way.
+            pub fn from_array([$($field),*]: [L; { State::<f64>::LEN }]) -> Self {
+                Self { $($field),* }
+            }
             /// `self + h · k`, field by field.
             #[inline(always)]
             fn plus(&self, h: L, k: &Self) -> Self {
@@ -167,7 +178,7 @@ state! {
 }
 
 /// Who lives in the dough.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Organisms<L = f64> {
     /// The yeast, or the mean of several by cell mass.
     pub yeast: Yeast<L>,

@@ -7,13 +7,13 @@
 //! a parameter that is neutral in `first`, so one kernel runs both.
 
 use crate::flour::{Flour, Grain};
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fmt;
 use std::sync::OnceLock;
 
 /// A yeast: how it grows in dough and what it makes.
-#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Yeast<L = f64> {
     /// Cardinal temperatures of growth: none below, optimum, none above, °C.
@@ -53,7 +53,7 @@ pub struct Yeast<L = f64> {
 }
 
 /// A lactic acid bacterium of sourdough, heterofermentative.
-#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Bacterium<L = f64> {
     /// Cardinal temperatures of growth: none below, optimum, none above, °C.
@@ -97,7 +97,7 @@ pub struct Bacterium<L = f64> {
 }
 
 /// What belongs to no organism and no flour.
-#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Constants {
     /// Hydration (added water per flour) below which fermentation slows.

@@ -2,7 +2,7 @@
 
 use super::{CELL_HEXOSE, Dough, Organisms, RANGE_DEG_C, State};
 use crate::gas;
-use crate::numerics::lanes::{Lanes, Mask, exp, ln, pow};
+use crate::numerics::lanes::{Event, Lanes, Mask, exp, ln, pow};
 use crate::parameters::{Bacterium, Constants, Yeast};
 use quantity::Celsius;
 
@@ -184,6 +184,7 @@ impl<'a, L: Lanes> Kernel<'a, L> {
     /// The rates at a state and a temperature; `ph` is the start of the search and its result.
     #[inline(always)]
     pub(super) fn rates(&self, s: &State<L>, w: &Warmth<L>, ph: &mut L) -> Rates<L> {
+        L::happens(Event::Rates);
         let zero = L::splat(0.0);
         let one = L::splat(1.0);
         let c = &self.of.composition;
@@ -350,6 +351,7 @@ impl<L: Lanes> Kernel<'_, L> {
         [mid, end]: [&Warmth<L>; 2],
         ph: &mut L,
     ) -> State<L> {
+        L::happens(Event::RungeKutta);
         let (zero, half) = (L::splat(0.0), h * 0.5);
         let a = &first.change;
         let b = self.rates(&s.plus(half, a), mid, ph).change;

@@ -8,11 +8,16 @@
 //! Control flow that may differ from lane to lane goes through masks: a lane that is done keeps
 //! its value while others go on ([`Lanes::select`]).
 
+mod counted;
 mod functions;
+mod peak;
 #[cfg(target_arch = "x86_64")]
 mod x86;
 
+pub(crate) use counted::Counted;
+pub use counted::Operations;
 pub use functions::{exp, ln, pow};
+pub use peak::{FLOPS_PER_ROUND, multiply_and_add};
 #[cfg(target_arch = "x86_64")]
 pub(crate) use x86::{Eight, Four};
 
@@ -29,6 +34,19 @@ pub trait Mask: Copy + BitAnd<Output = Self> + BitOr<Output = Self> + Not<Output
     fn any(self) -> bool;
     /// Whether all lanes say yes.
     fn all(self) -> bool;
+}
+
+/// What the counting lane counts besides arithmetic.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Event {
+    /// A step of a body of dough.
+    Step,
+    /// A Runge-Kutta step of its fermentation; at least one a step.
+    RungeKutta,
+    /// One set of rates; four a Runge-Kutta step and one a reading.
+    Rates,
+    /// A step of its warmth; at least two a step.
+    Warmth,
 }
 
 /// A number of each of [`Self::N`] lanes. Sealed: `f64` and the crate's registers.
@@ -88,6 +106,9 @@ pub trait Lanes:
     fn with<R>(f: impl FnOnce() -> R) -> R;
     /// Runs a kernel compiled for this register's instructions.
     fn compute<K: Kernel>(kernel: K) -> K::Out;
+    /// Something worth counting happens; only the counting lane looks.
+    #[inline(always)]
+    fn happens(_: Event) {}
 
     /// `self > other`; false where either is NaN.
     #[inline(always)]
@@ -157,6 +178,7 @@ pub trait Kernel {
 mod sealed {
     pub trait Sealed {}
     impl Sealed for f64 {}
+    impl Sealed for super::Counted {}
     #[cfg(target_arch = "x86_64")]
     impl Sealed for super::x86::Four {}
     #[cfg(target_arch = "x86_64")]

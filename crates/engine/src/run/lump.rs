@@ -3,7 +3,7 @@
 use super::{Draw, Setting};
 use crate::ferment::Dough;
 use crate::method::{Cue, End, POKE_RISE, Place, Step, Verb, Window};
-use crate::numerics::lanes::{Lanes, Mask};
+use crate::numerics::lanes::{Event, Lanes, Mask};
 use crate::properties::DoughThermal;
 use crate::recipe::PieceShape;
 use crate::warmth::{Body, Shape, Surroundings, Vessel, heat_of_fermentation};
@@ -164,6 +164,7 @@ impl<L: Lanes> Lump<L> {
 
     #[inline(always)]
     fn advance_here(&mut self, setting: &Setting<'_>, at_min: L, dt_min: L) {
+        L::happens(Event::Step);
         let zero = L::splat(0.0);
         let going = dt_min.above(zero);
         let hours = dt_min * (1.0 / 60.0);

@@ -2,7 +2,7 @@
 
 use super::{Air, Around, DoughThermal, Shape, Vessel, geometry};
 use crate::numerics::Tridiagonal;
-use crate::numerics::lanes::{Lanes, Mask};
+use crate::numerics::lanes::{Event, Lanes, Mask};
 use quantity::{Celsius, Grams, Hours};
 
 /// Nodes from core to skin.
@@ -270,6 +270,7 @@ impl<L: Lanes> Body<L> {
 
     #[inline(always)]
     fn next(&self, dt_s: L, air_first: L, air_last: L, heat_k_per_s: L) -> [L; N] {
+        L::happens(Event::Warmth);
         let h = dt_s * GAMMA;
         let warm = h * heat_k_per_s;
         let by_skin = h * self.rate_skin;

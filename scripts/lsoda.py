@@ -1,0 +1,324 @@
+#!/usr/bin/env python3
+"""The fermentation model in SciPy's solve_ivp(method="LSODA"), one dough at a time.
+
+Written by hand after crates/engine/src/ferment/rates.rs; parameters and temperatures come from
+`cargo run --release -p xtask -- figures`, which also runs this and prints what it finds. SciPy is
+installed by the script itself, into target/figures/venv.
+"""
+
+import json
+import os
+import subprocess
+import sys
+from math import exp, log, sqrt
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent.parent / "target" / "figures" / "venv"
+try:
+    if Path(sys.prefix) != HERE:
+        raise ImportError
+    import numpy
+    import scipy
+    from scipy.integrate import solve_ivp
+except ImportError:
+    if Path(sys.prefix) == HERE and "AGAIN" in os.environ:
+        sys.exit("SciPy does not import in target/figures/venv")
+    python = HERE / "bin" / "python"
+    if not python.exists():
+        subprocess.run([sys.executable, "-m", "venv", HERE], check=True, stdout=sys.stderr)
+    if subprocess.run([python, "-c", "import scipy"], stderr=subprocess.DEVNULL).returncode:
+        install = [python, "-m", "pip", "install", "-q", "scipy"]
+        subprocess.run(install, check=True, stdout=sys.stderr)
+    os.environ["AGAIN"] = "1"
+    os.execv(python, [str(python), *sys.argv])
+
+from time import perf_counter, process_time
+
+ALLOWED = 0.1  # per cent
+FIELDS = [
+    "ln_yeast", "ln_lab", "yeast_readiness", "lab_readiness", "maltose", "hexose", "starch",
+    "growth_left", "lactate", "acetate", "ethanol", "co2_made", "co2", "co2_lost", "nitrogen",
+    "weakening",
+]
+CELL_HEXOSE = 38.46 / 6.0
+LN_10 = log(10.0)
+
+
+def held(x, lo, hi):
+    return lo if x < lo else hi if x > hi else x
+
+
+def cardinal_temperature(t, cardinal):
+    a, o, x = cardinal
+    if not a < t < x:
+        return 0.0
+    wide = o - a
+    return (t - x) * (t - a) ** 2 / (wide * (wide * (t - o) - (o - x) * (o + a - 2.0 * t)))
+
+
+def growth_curve(t, of):
+    g = cardinal_temperature(t, of["growth_temp_deg_c"])
+    if t > of["growth_temp_deg_c"][1] and g > 0.0:
+        g **= of["growth_hot_exponent"]
+    return g
+
+
+def cardinal_ph(p, cardinal):
+    a, o, x = cardinal
+    if not a < p < x:
+        return 0.0
+    n = (p - a) * (p - x)
+    return n / (n - (p - o) ** 2)
+
+
+def salt_factor(salt, most, exponent):
+    return max(0.0, 1.0 - (salt / most) ** exponent)
+
+
+class Dough:
+    """What does not change between two mixings."""
+
+    def __init__(self, line, constants):
+        self.k = k = constants
+        self.c = c = line["composition"]
+        self.yeast = y = line["organisms"]["yeast"]
+        self.lab = b = line["organisms"]["lab"]
+        drier = k["stiff_from_hydration"] - c["hydration"]
+        slow = max(0.0, 1.0 - k["stiff_slowing"] * max(0.0, drier))
+        salt = c["salt_in_water"]
+        of_yeast = salt_factor(salt, y["salt_max_percent"], y["salt_exponent"])
+        of_lab = salt_factor(salt, b["salt_max_percent"], b["salt_exponent"])
+        self.yeast_speed = line["organisms"]["yeast_vigour"] * of_yeast * slow
+        self.lab_speed = line["organisms"]["lab_vigour"] * of_lab * slow
+        self.lab_sours = salt_factor(salt, b["metabolism_salt_max_percent"], b["salt_exponent"])
+        self.acetate = b["acetate_per_lactate"] * (1.0 + k["acetate_stiff"] * held(drier, -0.5, 0.6))
+        self.capacity = y["capacity_g_per_kg_flour"] * c["flour"]
+        self.lab_capacity = b["capacity_g_per_kg_flour"] * c["flour"]
+        self.acetic_stop = c["total_water"] * y["acetic_stop_mmol_per_l"]
+        wet = max(0.0, c["hydration"] - 0.7)
+        self.gas_limit = c["retention"] * k["gas_limit"] * exp(-k["gas_limit_wet"] * wet)
+        self.last_ph = 5.0
+
+    def solve_ph(self, lactate, acetate):
+        """pH, and the share of acetic acid that is undissociated."""
+        c = self.c
+        lactate, acetate = max(0.0, lactate), max(0.0, acetate)
+        lo, hi = 2.5, 8.0
+        p = self.last_ph if lo < self.last_ph < hi else 5.0
+        for _ in range(60):
+            e = exp(LN_10 * (4.76 - p))
+            a, b = 1.0 / (1.0 + e), 1.0 / (1.0 + 10.0**-0.9 * e)
+            free = c["total_water"] * e * 10.0**-1.76
+            f = lactate * b + acetate * a - free - c["buffer"] * (c["ph0"] - p)
+            slope = (lactate * b * (1.0 - b) + acetate * a * (1.0 - a) + free) * LN_10 + c["buffer"]
+            step = -f / slope
+            if f > 0.0:
+                hi = p
+            else:
+                lo = p
+            p += step
+            if abs(step) < 1e-6:
+                break
+            if not lo < p < hi:
+                p = 0.5 * (lo + hi)
+        self.last_ph = p
+        return p, 1.0 - 1.0 / (1.0 + exp(LN_10 * (4.76 - p)))
+
+    def bubbles(self, co2, nitrogen, t):
+        c = self.c
+        solvent = 33.4 * exp(2400.0 * (1.0 / (t + 273.15) - 1.0 / 298.15))
+        solvent *= c["total_water"] * c["pressure_atm"]
+        gas, n = max(0.0, co2), max(1e-9, nitrogen)
+        b = n + solvent - gas
+        root = sqrt(b * b + 4.0 * gas * n)
+        return 2.0 * gas * n / (b + root) if b > 0.0 else 0.5 * (root - b)
+
+    def molar_volume(self, t):
+        pressure = self.c["pressure_atm"]
+        vapour = exp(17.27 * t / (t + 237.3)) * (6.11e-3 / 1.01325)
+        return (t + 273.15) * 0.0820574e-3 / max(0.1, pressure - vapour)
+
+    def volume(self, state, t):
+        gas = self.bubbles(state[12], state[14], t) + max(1e-9, state[14])
+        return self.c["volume"] + gas * self.molar_volume(t)
+
+    def slopes(self, state, t):
+        k, c, yeast, lab = self.k, self.c, self.yeast, self.lab
+        (ln_yeast, ln_lab, yeast_ready, lab_ready, maltose, hexose, starch, growth_left, lactate,
+         acetate, _, _, co2, _, nitrogen, weakening) = state
+        y, b = exp(ln_yeast), exp(ln_lab)
+        maltose, hexose = max(0.0, maltose), max(0.0, hexose)
+        p, undissociated = self.solve_ph(lactate, acetate)
+        spared = max(0.0, 1.0 - acetate * undissociated / self.acetic_stop)
+
+        sugar = 2.0 * maltose + hexose
+        lab_fed = sugar / (lab["half_sugar_mmol_per_kg"] + sugar)
+        from_maltose = 2.0 * maltose / (sugar + 1e-9)
+        half = yeast["half_hexose_mmol_per_kg"]
+        on_hexose = hexose / (half + hexose)
+        on_maltose = 0.0
+        if yeast["maltose"] > 0.0:
+            on_maltose = yeast["maltose"] * maltose / (yeast["half_maltose_mmol_per_kg"] + maltose)
+            on_maltose *= half / (half + hexose)
+        both = on_hexose + on_maltose
+        yeast_fed = min(1.0, both)
+
+        yeast_works = self.yeast_speed * spared * yeast_fed
+        yeast_could = yeast["mu_opt_per_h"] * growth_curve(t, yeast) * yeast_works
+        yeast_mu = yeast_could * yeast_ready * max(0.0, growth_left) / self.capacity
+        lab_could = lab["mu_opt_per_h"] * self.lab_speed * growth_curve(t, lab)
+        lab_could *= cardinal_ph(p, lab["growth_ph"]) * lab_fed
+        lab_mu = lab_could * lab_ready * max(0.0, 1.0 - b / self.lab_capacity)
+
+        upkeep = yeast["sugar_upkeep_mmol_per_g_h"]
+        upkeep *= cardinal_temperature(t, yeast["metabolism_temp_deg_c"]) * yeast_works
+        upkeep *= max(yeast_ready, yeast["gate"])
+        burns = y * (yeast["sugar_per_growth_mmol_per_g"] * yeast_mu + upkeep)
+        sours = lab["lactate_upkeep_mmol_per_g_h"] * self.lab_sours * lab_fed * lab_ready
+        sours *= cardinal_temperature(t, lab["metabolism_temp_deg_c"])
+        sours *= held((p - lab["metabolism_ph_stop"]) / lab["metabolism_ph_width"], 0.0, 1.0)
+        makes = b * (lab["lactate_per_growth_mmol_per_g"] * lab_mu + sours)
+        yeast_takes = burns + yeast_mu * y * CELL_HEXOSE
+        yeast_hexose = yeast_takes * on_hexose / (both + 1e-12)
+        lab_takes = makes + lab_mu * b * CELL_HEXOSE
+        lab_maltose = lab_takes * from_maltose
+        excreted = lab["glucose_excreted_per_maltose"] * lab_maltose
+        attack = k["starch_attack_per_h"] * c["amylase"]
+        attack *= k["starch_attack_q10"] ** ((t - 25.0) / 10.0)
+        attack *= max(0.0, starch) * held((p - 3.2) / 1.3, 0.2, 1.0)
+
+        hot = max(0.0, t - k["acetate_hot_from_deg_c"])
+        share = self.acetate * max(0.3, 1.0 - k["acetate_hot_per_k"] * hot)
+        made = 2.0 * burns + makes
+        doubling = 2.0 ** ((t - 25.0) / 10.0)
+        gas = self.bubbles(co2, nitrogen, t)
+        full = (gas + max(1e-9, nitrogen)) * self.molar_volume(t) / c["volume"]
+        full /= max(1e-6, self.gas_limit * exp(-weakening))
+        leak = k["leak_per_h"] * doubling * (1.0 + min(k["leak_cap"], full**4))
+        lost = leak * gas
+
+        width = k["acid_switch_width"]
+        if width > 0.0:
+            sour = held(0.5 - (p - k["acid_switch_ph"]) / width, 0.0, 1.0)
+        else:
+            sour = 0.0 if p > k["acid_switch_ph"] else 1.0
+        yeast_ease = yeast_fed * spared * (1.0 - 0.5 * sour)
+        lab_ease = lab_fed * held((p - 3.4) / 0.4, 0.0, 1.0)
+
+        def readies(a, speed, ease):
+            loss = k["readiness_loss_per_h"] * doubling * (1.0 - ease)
+            return speed * a * (1.0 - a) - loss * (a - k["readiness_floor"])
+
+        return [
+            yeast_mu,
+            lab_mu,
+            readies(yeast_ready, yeast["readiness_speed"] * yeast_could, yeast_ease),
+            readies(lab_ready, lab["readiness_speed"] * lab_could, lab_ease),
+            attack - 0.5 * (lab_maltose + excreted + yeast_takes - yeast_hexose),
+            excreted - yeast_hexose - lab_takes + lab_maltose,
+            -attack,
+            -yeast_mu * y,
+            makes,
+            makes * share,
+            2.0 * burns + makes * (1.0 - share),
+            made,
+            made - lost,
+            lost,
+            -leak * nitrogen,
+            k["weakening_per_h"] * doubling
+            * (1.0 + k["weakening_acid"] * held((4.5 - p) / 0.6, 0.0, 1.0)),
+        ]
+
+
+def run(lines, constants, rtol, atol):
+    """One dough: its greatest errors in per cent, and how often the slopes were asked for."""
+    errors = dict(volume=0.0, rise=0.0, ph=0.0, readiness=0.0)
+    calls = 0
+
+    def most(what, x):
+        # NaN counts as infinite
+        errors[what] = max(errors[what], 100.0 * abs(x)) if x == x else float("inf")
+
+    for line in lines:
+        dough = Dough(line, constants)
+        state = [line["state"][f] for f in FIELDS]
+        reference = dough.volume(state, line["legs"][0]["temps"][0])
+        for leg in line["legs"]:
+            temps, hours = leg["temps"], leg["hours"]
+            lost = leg["lost"] * dough.bubbles(state[12], state[14], temps[0])
+            state[12] -= lost
+            state[13] += lost
+            state[14] *= 1.0 - leg["lost"]
+            if hours > 0.0:
+                parts = len(temps) - 1
+                scale = parts / hours
+
+                def slopes(t, s, temps=temps, scale=scale, last=parts - 1, dough=dough):
+                    x = t * scale
+                    i = min(max(int(x), 0), last)
+                    temp = temps[i] + (temps[i + 1] - temps[i]) * (x - i)
+                    return dough.slopes(s.tolist(), temp)
+
+                span = (0.0, hours)
+                found = solve_ivp(slopes, span, state, method="LSODA", rtol=rtol, atol=atol)
+                if found.status != 0:
+                    return dict.fromkeys(errors, float("inf")), calls
+                state = found.y[:, -1].tolist()
+                calls += found.nfev
+            volume = dough.volume(state, temps[-1])
+            rise = 100.0 * (volume / reference - 1.0)
+            most("volume", volume / leg["volume"] - 1.0)
+            most("ph", dough.solve_ph(state[8], state[9])[0] / leg["ph"] - 1.0)
+            if leg["rise"] > 10.0:
+                most("rise", rise / leg["rise"] - 1.0)
+            if leg["is_cue"]:
+                late = (volume - leg["volume"]) / leg["volume_per_min"]
+                most("readiness", late / leg["minutes"])
+            if leg["marks"]:
+                reference = volume
+    return errors, calls
+
+
+def run_all(doughs, constants, rtol, atol):
+    clock, processor = perf_counter(), process_time()
+    done = [run(lines, constants, rtol, atol) for lines in doughs]
+    seconds = perf_counter() - clock, process_time() - processor
+    errors = {what: max(e[what] for e, _ in done) for what in done[0][0]}
+    return seconds, errors, sum(n for _, n in done) / len(done)
+
+
+def main():
+    given = json.loads(Path(sys.argv[1]).read_text())
+    doughs, constants = given["doughs"], given["constants"]
+    apart = 0.0
+    for line in (line for lines in doughs for line in lines):
+        ours = Dough(line, constants).slopes([line["state"][f] for f in FIELDS], 24.0)
+        for a, f in zip(ours, FIELDS):
+            b = line["slopes_at_24"][f]
+            apart = max(apart, abs(a - b) / max(abs(b), 1e-9))
+    best = None
+    for rtol in [1e-2, 3e-3, 1e-3, 3e-4, 1e-4, 1e-5]:
+        for atol in [x * rtol for x in (10.0, 1.0, 0.1, 0.01)]:
+            seconds, errors, calls = run_all(doughs, constants, rtol, atol)
+            if max(errors.values()) <= ALLOWED and (best is None or calls < best[2]):
+                best = (rtol, atol, calls, errors)
+    if best is None:
+        sys.exit("no tolerance is fine enough")
+    rtol, atol, calls, errors = best
+    times = [run_all(doughs, constants, rtol, atol)[0] for _ in range(5)]
+    clock, processor = (sorted(t)[2] for t in zip(*times))
+    print(json.dumps(dict(
+        errors,
+        rtol=rtol,
+        atol=atol,
+        calls=round(calls),
+        slopes=apart,
+        clock=len(doughs) / clock,
+        processor=len(doughs) / processor,
+        scipy=scipy.__version__,
+        numpy=numpy.__version__,
+        python=sys.version.split()[0],
+    )))
+
+
+main()

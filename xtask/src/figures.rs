@@ -1,0 +1,386 @@
+//! The figures of `docs/performance.md`, measured side by side in one run.
+
+use crate::alone::{self, Tolerance};
+use crate::scene::{Errors, KITCHENS, Line, STEP_MIN, STEPS_MIN, Scene, errors, kitchen, say};
+use engine::ensemble::Ensemble;
+use engine::numerics::lanes::{FLOPS_PER_ROUND, Operations, Width, multiply_and_add};
+use engine::parameters::ParameterSet;
+use engine::run::{Schedule, Setting};
+use rayon::{ThreadPool, ThreadPoolBuilder};
+use serde_json::{Value, json};
+use std::hint::black_box;
+use std::path::Path;
+use std::process::Command;
+use std::time::Instant;
+
+/// Doughs of one measurement, on all cores.
+const DOUGHS: usize = 8192;
+/// Measurements; the median counts.
+const TIMES: usize = 9;
+/// Kitchens given to the script.
+const FOR_SCRIPT: usize = 8;
+/// What is allowed, %.
+const ALLOWED: f64 = 0.1;
+
+/// How fast something is, per second by the clock and per second of processor time. On a machine
+/// that others use too only the second tells what the work takes.
+#[derive(Clone, Copy, Default)]
+struct Rate {
+    clock: f64,
+    processor: f64,
+}
+
+/// One measurement of work that does `n` things.
+#[expect(clippy::disallowed_methods, reason = "this is where it is measured")]
+fn measure<R>(n: f64, work: impl FnOnce() -> R) -> (Rate, R) {
+    let (clock, processor) = (Instant::now(), processor_s());
+    let result = work();
+    let spent = clock.elapsed().as_secs_f64();
+    (Rate { clock: n / spent, processor: n / (processor_s() - processor) }, result)
+}
+
+/// The median of several, after one that warms up.
+fn usual(
+    n: usize,
+    times: usize,
+    mut work: impl FnMut() -> Result<(), String>,
+) -> Result<Rate, String> {
+    work()?;
+    let mut all = Vec::new();
+    for _ in 0..times {
+        let (rate, done) = measure(n as f64, &mut work);
+        done?;
+        all.push(rate);
+    }
+    let median = |of: fn(&Rate) -> f64| {
+        let mut all: Vec<f64> = all.iter().map(of).collect();
+        all.sort_by(f64::total_cmp);
+        all[all.len() / 2]
+    };
+    Ok(Rate { clock: median(|r| r.clock), processor: median(|r| r.processor) })
+}
+
+/// Processor time of all threads of this process so far, s; NaN where the system does not tell.
+fn processor_s() -> f64 {
+    let Ok(threads) = std::fs::read_dir("/proc/self/task") else { return f64::NAN };
+    let of = |thread: std::io::Result<std::fs::DirEntry>| {
+        let text = std::fs::read_to_string(thread.ok()?.path().join("schedstat")).ok()?;
+        text.split(' ').next()?.parse::<f64>().ok()
+    };
+    threads.map(|t| of(t).unwrap_or(f64::NAN)).sum::<f64>() / 1e9
+}
+
+fn threads(n: usize) -> Result<ThreadPool, String> {
+    ThreadPoolBuilder::new().num_threads(n).build().map_err(say)
+}
+
+/// Floating-point operations per second on the widest registers, all threads of the pool at it.
+/// The best of several: a peak is what can be, not what usually is.
+fn peak(pool: &ThreadPool) -> Rate {
+    let rounds = 10_000_000;
+    let in_each = rounds as usize * FLOPS_PER_ROUND * Width::Widest.lanes();
+    let flops = (in_each * pool.current_num_threads()) as f64;
+    let mut best = Rate::default();
+    for _ in 0..7 {
+        let work = || pool.broadcast(|_| black_box(multiply_and_add(Width::Widest, rounds)));
+        let (rate, _) = measure(flops, work);
+        best.clock = best.clock.max(rate.clock);
+        best.processor = best.processor.max(rate.processor);
+    }
+    best
+}
+
+/// What is measured.
+struct Bench<'b> {
+    setting: &'b Setting<'b>,
+    schedule: &'b Schedule,
+    cores: usize,
+}
+
+impl Bench<'_> {
+    /// Whole doughs.
+    fn doughs(&self, pool: &ThreadPool, width: Width, step_min: f64) -> Result<Rate, String> {
+        let n = DOUGHS * pool.current_num_threads() / self.cores;
+        pool.install(|| {
+            usual(n, TIMES, || {
+                Scene::many(self.setting, self.schedule, n, width, step_min)
+                    .map(|d| drop(black_box(d)))
+            })
+        })
+    }
+
+    /// A table of widths and threads; gives the best, and one dough at a time on one thread.
+    fn widths(&self, cost: &Operations) -> Result<(Rate, Rate), String> {
+        println!(
+            "| doughs at once | threads | doughs/s | by thread | doughs per processor second | share of the peak |"
+        );
+        println!("|---|---|---|---|---|---|");
+        let flops = cost.floating_point() as f64;
+        let (mut best, mut alone) = (Rate::default(), Rate::default());
+        let mut peaks = Vec::new();
+        for n in [1, self.cores] {
+            let pool = threads(n)?;
+            let most = peak(&pool);
+            for width in [Width::One, Width::Four, Width::Eight] {
+                let rate = self.doughs(&pool, width, STEP_MIN)?;
+                println!(
+                    "| {} | {n} | {:.0} | {:.0} | {:.0} | {:.1} % |",
+                    width.lanes(),
+                    rate.clock,
+                    rate.clock / n as f64,
+                    rate.processor,
+                    100.0 * flops * rate.processor / most.processor
+                );
+                if rate.clock > best.clock {
+                    best = rate;
+                }
+                if width == Width::One && n == 1 {
+                    alone = rate;
+                }
+            }
+            peaks.push((n, most));
+        }
+        println!();
+        for (n, most) in peaks {
+            println!(
+                "Peak on {n}: {:.1} GFLOP/s, {:.1} per processor second.",
+                most.clock / 1e9,
+                most.processor / 1e9
+            );
+        }
+        println!();
+        Ok((best, alone))
+    }
+
+    /// A table of steps of time and their errors; gives those of the step that counts.
+    fn steps(&self, fine: &[Vec<Line>]) -> Result<Errors, String> {
+        println!(
+            "| step, min | doughs/s | doughs per processor second | greatest error, %: volume | rise, of itself | pH | readiness |"
+        );
+        println!("|---|---|---|---|---|---|---|");
+        let pool = threads(self.cores)?;
+        let mut ours = Errors::default();
+        for step_min in STEPS_MIN {
+            let some = Scene::many(self.setting, self.schedule, KITCHENS, Width::Widest, step_min)?;
+            let e = errors(&some, fine);
+            let rate = self.doughs(&pool, Width::Widest, step_min)?;
+            println!(
+                "| {step_min} | {:.0} | {:.0} | {:.4} | {:.4} | {:.4} | {:.4} |",
+                rate.clock, rate.processor, e.volume, e.rise, e.ph, e.readiness
+            );
+            if step_min == STEP_MIN {
+                ours = e;
+            }
+        }
+        println!();
+        Ok(ours)
+    }
+}
+
+/// Measures all and prints it.
+pub(crate) fn figures(root: &Path) -> Result<(), String> {
+    if cfg!(debug_assertions) {
+        return Err("measure the release build: cargo run --release -p xtask -- figures".into());
+    }
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    println!("Machine: {}; {cores} cores; load {}; {}.\n", processor(), load(), rustc());
+    let scene = Scene::new()?;
+    let setting = scene.setting()?;
+    let schedule = scene.schedule(&setting)?;
+    let fine: Vec<Vec<Line>> =
+        (0..KITCHENS).map(|i| scene.fine(&setting, &schedule, i)).collect::<Result<_, _>>()?;
+    let clock = Ensemble::by_clock(&setting, &schedule);
+    let cost = clock.count(|| kitchen(KITCHENS / 2, STEP_MIN)).map_err(say)?;
+
+    let bench = Bench { setting: &setting, schedule: &schedule, cores };
+    let (best, one) = bench.widths(&cost)?;
+    println!(
+        "A dough: {} floating-point operations ({} additions, {} multiplications, {} divisions, {} roots) and {} others; {} steps, {} Runge-Kutta steps, {} sets of rates, {} steps of warmth.\n",
+        cost.floating_point(),
+        cost.additions,
+        cost.multiplications,
+        cost.divisions,
+        cost.roots,
+        cost.others,
+        cost.steps,
+        cost.runge_kutta,
+        cost.rates,
+        cost.warmth
+    );
+    let ours = bench.steps(&fine)?;
+
+    println!(
+        "| | how | doughs/s | doughs per processor second | greatest error, %: volume, rise, pH, readiness | all cores of ours against it | per processor second |"
+    );
+    println!("|---|---|---|---|---|---|---|");
+    let row = |what: &str, how: &str, rate: Rate, e: &Errors| {
+        println!(
+            "| {what} | {how} | {:.1} | {:.1} | {:.4}, {:.4}, {:.4}, {:.4} | {:.1} x | {:.1} x |",
+            rate.clock,
+            rate.processor,
+            e.volume,
+            e.rise,
+            e.ph,
+            e.readiness,
+            best.clock / rate.clock,
+            best.processor / rate.processor
+        );
+    };
+    row("grigne", &format!("{STEP_MIN} min, {cores} threads"), best, &ours);
+    row("grigne, one dough at a time", &format!("{STEP_MIN} min, 1 thread"), one, &ours);
+    let (tolerance, rate, e, calls) = fastest(&fine)?;
+    let how = format!(
+        "rtol {:.0e}, atol {:.0e}, {calls} sets of rates, 1 thread",
+        tolerance.0, tolerance.1
+    );
+    row("ode_solvers Dopri5", &how, rate, &e);
+    match script(root, &fine) {
+        Ok(found) => {
+            let of = |name: &str| found[name].as_f64().unwrap_or(f64::NAN);
+            let text = |name: &str| found[name].as_str().unwrap_or("?").to_owned();
+            let e = Errors {
+                volume: of("volume"),
+                rise: of("rise"),
+                ph: of("ph"),
+                readiness: of("readiness"),
+            };
+            let how = format!(
+                "rtol {:.0e}, atol {:.0e}, {} sets of rates, 1 thread; SciPy {}, NumPy {}, Python {}",
+                of("rtol"),
+                of("atol"),
+                of("calls"),
+                text("scipy"),
+                text("numpy"),
+                text("python"),
+            );
+            let rate = Rate { clock: of("clock"), processor: of("processor") };
+            row("SciPy solve_ivp, LSODA", &how, rate, &e);
+            println!("\nThe script's rates against ours: {:.1e} at most, relative.", of("slopes"));
+        }
+        Err(why) => println!("| SciPy solve_ivp, LSODA | not measured: {why} | | | | | |"),
+    }
+    println!("\nLoad at the end: {}.", load());
+    Ok(())
+}
+
+/// The loosest tolerance that keeps to what is allowed and is fastest.
+fn fastest(fine: &[Vec<Line>]) -> Result<(Tolerance, Rate, Errors, u64), String> {
+    let mut best: Option<(Tolerance, u64)> = None;
+    for relative in [1e-1, 3e-2, 1e-2, 3e-3, 1e-3, 3e-4, 1e-4, 1e-5, 1e-6] {
+        for absolute in [10.0, 1.0, 0.1, 1e-2, 1e-3].map(|x| x * relative) {
+            let tolerance = (relative, absolute);
+            let mut greatest = 0.0;
+            let mut calls = 0;
+            for lines in fine {
+                // some tolerances are too loose for it to arrive
+                let Ok((e, n)) = alone::integrate(lines, tolerance) else {
+                    greatest = f64::INFINITY;
+                    break;
+                };
+                // NaN is no match either
+                greatest = if e.greatest() <= ALLOWED { greatest } else { f64::INFINITY };
+                calls += n;
+            }
+            if greatest <= ALLOWED && best.is_none_or(|b| calls < b.1) {
+                best = Some((tolerance, calls));
+            }
+        }
+    }
+    let (tolerance, calls) = best.ok_or("no tolerance is fine enough")?;
+    let mut all = Errors::default();
+    let rate = usual(fine.len(), TIMES, || {
+        for lines in fine {
+            let (e, _) = alone::integrate(lines, tolerance)?;
+            all = Errors {
+                volume: all.volume.max(e.volume),
+                rise: all.rise.max(e.rise),
+                ph: all.ph.max(e.ph),
+                readiness: all.readiness.max(e.readiness),
+            };
+        }
+        Ok(())
+    })?;
+    Ok((tolerance, rate, all, calls / fine.len() as u64))
+}
+
+/// Writes doughs for the script, runs it, reads what it found.
+fn script(root: &Path, fine: &[Vec<Line>]) -> Result<Value, String> {
+    let folder = root.join("target/figures");
+    std::fs::create_dir_all(&folder).map_err(say)?;
+    let doughs: Vec<Value> = (0..FOR_SCRIPT)
+        .filter_map(|k| fine.get(k * (KITCHENS - 1) / (FOR_SCRIPT - 1)))
+        .map(|lines| lines.iter().map(line_json).collect())
+        .collect();
+    let file = folder.join("doughs.json");
+    let all = json!({ "constants": ParameterSet::default_set().constants, "doughs": doughs });
+    std::fs::write(&file, all.to_string()).map_err(say)?;
+    let out = Command::new("python3")
+        .arg(root.join("scripts/lsoda.py"))
+        .arg(&file)
+        .output()
+        .map_err(|e| format!("python3: {e}"))?;
+    if !out.status.success() {
+        let said = String::from_utf8_lossy(&out.stderr);
+        return Err(said.lines().last().unwrap_or("the script failed").to_owned());
+    }
+    serde_json::from_slice(&out.stdout).map_err(say)
+}
+
+fn line_json(line: &Line) -> Value {
+    let legs: Vec<Value> = line
+        .legs
+        .iter()
+        .map(|leg| {
+            json!({
+                "hours": leg.hours,
+                "lost": leg.lost,
+                "temps": leg.temps,
+                "marks": leg.marks,
+                "is_cue": leg.is_cue,
+                "volume": leg.ends.volume,
+                "rise": leg.ends.rise,
+                "ph": leg.ends.ph,
+                "volume_per_min": leg.volume_per_min,
+                "minutes": leg.to_min - line.from_min,
+            })
+        })
+        .collect();
+    let mut ph = line.start.ph().0;
+    let temp = quantity::Celsius(24.0);
+    json!({
+        "composition": line.start.composition,
+        "organisms": line.start.organisms,
+        "state": line.start.state,
+        "slopes_at_24": line.start.slopes().at(&line.start.state, temp, &mut ph),
+        "legs": legs,
+    })
+}
+
+fn load() -> String {
+    let all = std::fs::read_to_string("/proc/loadavg").unwrap_or_default();
+    let three: Vec<&str> = all.split(' ').take(3).collect();
+    if three.len() == 3 { three.join(" ") } else { "unknown".to_owned() }
+}
+
+fn processor() -> String {
+    let all = std::fs::read_to_string("/proc/cpuinfo").unwrap_or_default();
+    let of = |key: &str| {
+        let line = all.lines().find(|l| l.starts_with(key))?;
+        Some(line.split_once(": ")?.1.trim().to_owned())
+    };
+    let number = |key: &str| of(key).unwrap_or_else(|| "?".to_owned());
+    of("model name").map_or_else(
+        || "unknown".to_owned(),
+        |name| format!("{name} (family {}, model {})", number("cpu family"), number("model\t")),
+    )
+}
+
+/// What compiles here.
+pub(crate) fn rustc() -> String {
+    Command::new("rustc")
+        .arg("--version")
+        .output()
+        .ok()
+        .and_then(|o| String::from_utf8(o.stdout).ok())
+        .map_or_else(|| "rustc unknown".to_owned(), |v| v.trim().to_owned())
+}
