@@ -43,23 +43,25 @@ impl<const N: usize, L: Lanes> Tridiagonal<N, L> {
     #[inline(always)]
     pub fn factor(lower: &[L; N], diagonal: &[L; N], upper: &[L; N]) -> Self {
         let none = [L::splat(0.0); N];
-        let (mut inward, mut outward, mut inverse) = (none, none, none);
+        // in place: N registers are not moved for nothing
+        let mut made = Self { inward: none, outward: none, inverse: *diagonal };
         let one = L::splat(1.0);
-        let mut pivot = *diagonal;
         for i in 0..Self::MIDDLE {
-            inverse[i] = one / pivot[i];
-            inward[i] = lower[i + 1] * inverse[i];
-            outward[i] = upper[i] * inverse[i];
-            pivot[i + 1] -= inward[i] * upper[i];
+            let inverse = one / made.inverse[i];
+            made.inverse[i] = inverse;
+            made.inward[i] = lower[i + 1] * inverse;
+            made.outward[i] = upper[i] * inverse;
+            made.inverse[i + 1] -= made.inward[i] * upper[i];
         }
         for i in (Self::MIDDLE + 1..N).rev() {
-            inverse[i] = one / pivot[i];
-            inward[i] = upper[i - 1] * inverse[i];
-            outward[i] = lower[i] * inverse[i];
-            pivot[i - 1] -= inward[i] * lower[i];
+            let inverse = one / made.inverse[i];
+            made.inverse[i] = inverse;
+            made.inward[i] = upper[i - 1] * inverse;
+            made.outward[i] = lower[i] * inverse;
+            made.inverse[i - 1] -= made.inward[i] * lower[i];
         }
-        inverse[Self::MIDDLE] = one / pivot[Self::MIDDLE];
-        Self { inward, outward, inverse }
+        made.inverse[Self::MIDDLE] = one / made.inverse[Self::MIDDLE];
+        made
     }
 
     /// Turns the right-hand side into the solution, in place.
