@@ -66,6 +66,9 @@ pub(crate) struct Crumb<'a, L = f64> {
     pub(crate) conductivity: L,
     /// Temperature that stays unbalanced at most, K; carried to the next step.
     pub(crate) tolerance_k: f64,
+    /// A cell that dries is dry outside and wet inside, one behind the other: where it is thick,
+    /// its conductivity falls faster than its moisture. Ours, against the fine grid.
+    pub(crate) thick_cells: bool,
 }
 
 /// The running accounts of a column, per m² of its surface.
@@ -192,9 +195,10 @@ impl<const N: usize, L: Lanes> Column<N, L> {
         let CrumbConductivity { k_dry, k_cold, k_vapour } = parameters.conductivity;
         for i in 0..N {
             let s = (self.w[i] * inverse_w0).at_most(1.0);
+            let conducts = if crumb.thick_cells { s * s.root() } else { s };
             let hot = exp((self.t[i] - parameters.vapour_half_deg_c) * -0.1) + 1.0;
             let vapour = crumb.conductivity * k_vapour / hot;
-            let k = (crumb.conductivity * k_cold + vapour - k_dry) * s + k_dry;
+            let k = (crumb.conductivity * k_cold + vapour - k_dry) * conducts + k_dry;
             per_k[i] = L::splat(1.0) / k;
             by_vapour[i] = vapour * s * per_k[i];
         }
@@ -210,8 +214,17 @@ impl<const N: usize, L: Lanes> Column<N, L> {
             cell.w = self.w[i];
             cell.e = crumb_j_per_kg(self.t[i], self.w[i]) - self.owed[i];
         }
-        self.shuttle(dt, &g, &by_vapour, parameters.vapour_moves_water, &mut wet);
-        self.condense_held(drying, &mut wet);
+        if parameters.vapour_moves_water > 0.0 || self.held.0.above(zero).any() {
+            let mut open = none;
+            for (open, t) in open.iter_mut().zip(&self.t) {
+                *open = openness(*t);
+            }
+            for i in 0..N {
+                by_vapour[i] *= open[i];
+            }
+            self.shuttle(dt, &g, &by_vapour, parameters.vapour_moves_water, &mut wet);
+            self.condense_held(drying, &open, &mut wet);
+        }
         let skin_vapour = self.dry_skin(dt, around, parameters, drying, &mut wet);
         let lowest = L::splat(drying.lowest());
         // a cell far below boiling needs no boiling point of its own
@@ -235,6 +248,8 @@ impl<const N: usize, L: Lanes> Column<N, L> {
         let mut t = self.t;
         let mut surface = self.surface;
         let mut lanes = L::Mask::splat(true); // those still out of balance
+        let (mut lower, mut diagonal, mut upper, mut change) = (none, none, none, none);
+        let (mut heats, mut slopes) = (none, none);
         let mut q;
         let per_dt = 1.0 / dt;
         let mut round = 0;
@@ -251,9 +266,6 @@ impl<const N: usize, L: Lanes> Column<N, L> {
             let effective = -slope * g_skin / (g_skin - slope);
             q = g_skin * (surface - t[N - 1]);
 
-            let (mut lower, mut diagonal, mut upper) = (none, none, none);
-            let mut change = none;
-            let (mut heats, mut slopes) = (none, none);
             let mut worst = zero;
             let mut stream = zero; // vapour from the cells further in, kg/(m² s)
             let mut inner = zero;
@@ -345,9 +357,9 @@ impl<const N: usize, L: Lanes> Column<N, L> {
         if share <= 0.0 {
             return;
         }
-        let mut inner = openness(self.t[0]) * by_vapour[0];
+        let mut inner = by_vapour[0];
         for i in 1..N {
-            let outer = openness(self.t[i]) * by_vapour[i];
+            let outer = by_vapour[i];
             let drop = self.t[i] - self.t[i - 1];
             let inward = drop.above(L::splat(0.0));
             let t = L::select(inward, self.t[i], self.t[i - 1]);
@@ -368,7 +380,7 @@ impl<const N: usize, L: Lanes> Column<N, L> {
 
     /// Vapour held back in the last step condenses in open crumb that is below boiling.
     #[inline(always)]
-    fn condense_held(&mut self, drying: &Drying, wet: &mut [Wet<L>; N]) {
+    fn condense_held(&mut self, drying: &Drying, open: &[L; N], wet: &mut [Wet<L>; N]) {
         let zero = L::splat(0.0);
         let (water, heat) = self.held;
         self.held = (zero, zero);
@@ -380,7 +392,7 @@ impl<const N: usize, L: Lanes> Column<N, L> {
         let mut sum = zero;
         for (i, weight) in weight.iter_mut().enumerate() {
             let room = (L::splat(drying.lowest()) - self.t[i]).at_least(0.0);
-            *weight = self.mass[i] * openness(self.t[i]) * room;
+            *weight = self.mass[i] * open[i] * room;
             sum += *weight;
         }
         // nowhere to go: it stays where it was made, outermost
