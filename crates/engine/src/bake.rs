@@ -57,7 +57,8 @@ pub fn bake_with(
 ) -> BakeTrace {
     let trace = match resolution.cells() {
         0..=10 => trace::<10>,
-        11..=15 => trace::<15>,
+        11..=12 => trace::<12>,
+        13..=15 => trace::<15>,
         16..=20 => trace::<20>,
         21..=30 => trace::<30>,
         31..=40 => trace::<40>,
@@ -173,6 +174,7 @@ impl<'a, const N: usize, L: Lanes> Scene<'a, N, L> {
                 drying,
                 conductivity: loaves.conductivity,
                 tolerance_k: resolution.tolerance_k(),
+                thick_cells: resolution == Resolution::Ensemble,
             },
             kitchen,
             programme,

@@ -136,7 +136,7 @@ pub fn forecast(
 ) -> Result<Forecast, RunError> {
     let path = schedule.path;
     let kitchens = Kitchens::around(setting.kitchen, draws);
-    let oven = with_loaf.then(|| Oven::of(setting, path, false, Resolution::Preview));
+    let oven = with_loaf.then(|| Oven::of(setting, path, false, Resolution::Ensemble));
     let mut ensemble = Ensemble {
         setting,
         follow: Follow::Clock(schedule),

@@ -695,10 +695,13 @@ impl<L: Lanes> Chamber<L> {
             (None, _) => (room, oven.off_settles_s),
         };
         let half = 0.5 * dt;
-        let left = |tau: f64, dt: f64| exp(-dt / tau);
-        let middle = target + (self.base - target) * left(settles, half);
-        let air_drop = self.air_drop * left(oven.air_recovers_s, half);
-        let wall_drop = self.wall_drop * left(oven.wall_recovers_s, half);
+        // what is left of a difference half a step on, and squared at its end
+        let left = |tau: f64| exp(-half / tau);
+        let (base_left, air_left, wall_left) =
+            (left(settles), left(oven.air_recovers_s), left(oven.wall_recovers_s));
+        let middle = target + (self.base - target) * base_left;
+        let air_drop = self.air_drop * air_left;
+        let wall_drop = self.wall_drop * wall_left;
         let vapour = self.vapour_after(half, stage);
         let moment = Moment {
             air: middle - air_drop,
@@ -706,9 +709,9 @@ impl<L: Lanes> Chamber<L> {
             vapour_pa: vapour.at_most(1000.0 * oven.pressure.0),
         };
         self.vapour = self.vapour_after(dt, stage);
-        self.base = target + (self.base - target) * left(settles, dt);
-        self.air_drop *= left(oven.air_recovers_s, dt);
-        self.wall_drop *= left(oven.wall_recovers_s, dt);
+        self.base = target + (self.base - target) * (base_left * base_left);
+        self.air_drop *= air_left * air_left;
+        self.wall_drop *= wall_left * wall_left;
         self.t += dt;
         moment
     }

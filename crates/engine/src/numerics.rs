@@ -49,23 +49,26 @@ impl<const N: usize, L: Lanes> Tridiagonal<N, L> {
     /// N is at least 1.
     #[inline(always)]
     pub fn factor(lower: &[L; N], diagonal: &[L; N], upper: &[L; N]) -> Self {
-        let zero = [L::splat(0.0); N];
-        let (mut inward, mut outward, mut inverse) = (zero, zero, zero);
-        let mut pivot = *diagonal;
+        let none = [L::splat(0.0); N];
+        // in place: N registers are not moved for nothing
+        let mut made = Self { inward: none, outward: none, inverse: *diagonal };
+        let one = L::splat(1.0);
         for i in 0..Self::MIDDLE {
-            inverse[i] = L::splat(1.0) / pivot[i];
-            inward[i] = lower[i + 1] * inverse[i];
-            outward[i] = upper[i] * inverse[i];
-            pivot[i + 1] -= inward[i] * upper[i];
+            let inverse = one / made.inverse[i];
+            made.inverse[i] = inverse;
+            made.inward[i] = lower[i + 1] * inverse;
+            made.outward[i] = upper[i] * inverse;
+            made.inverse[i + 1] -= made.inward[i] * upper[i];
         }
         for i in (Self::MIDDLE + 1..N).rev() {
-            inverse[i] = L::splat(1.0) / pivot[i];
-            inward[i] = upper[i - 1] * inverse[i];
-            outward[i] = lower[i] * inverse[i];
-            pivot[i - 1] -= inward[i] * lower[i];
+            let inverse = one / made.inverse[i];
+            made.inverse[i] = inverse;
+            made.inward[i] = upper[i - 1] * inverse;
+            made.outward[i] = lower[i] * inverse;
+            made.inverse[i - 1] -= made.inward[i] * lower[i];
         }
-        inverse[Self::MIDDLE] = L::splat(1.0) / pivot[Self::MIDDLE];
-        Self { inward, outward, inverse }
+        made.inverse[Self::MIDDLE] = one / made.inverse[Self::MIDDLE];
+        made
     }
 
     /// Turns the right-hand side into the solution, in place.

@@ -187,7 +187,7 @@ struct Asked<'a> {
 
 impl Asked<'_> {
     fn oven(&self, by_cue: bool) -> Oven {
-        Oven::of(self.setting, self.q.path, by_cue, crate::bake::Resolution::Preview)
+        Oven::of(self.setting, self.q.path, by_cue, crate::bake::Resolution::Ensemble)
     }
 
     /// A block of readers follow a guide.

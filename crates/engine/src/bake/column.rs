@@ -66,6 +66,9 @@ pub(crate) struct Crumb<'a, L = f64> {
     pub(crate) conductivity: L,
     /// Temperature that stays unbalanced at most, K; carried to the next step.
     pub(crate) tolerance_k: f64,
+    /// A cell that dries is dry outside and wet inside, one behind the other: where it is thick,
+    /// its conductivity falls faster than its moisture. Ours, against the fine grid.
+    pub(crate) thick_cells: bool,
 }
 
 /// The running accounts of a column, per m² of its surface.
@@ -196,11 +199,12 @@ impl<const N: usize, L: Lanes> Column<N, L> {
         let CrumbConductivity { k_dry, k_cold, k_vapour } = parameters.conductivity;
         for i in 0..N {
             let s = (self.w[i] * inverse_w0).at_most(1.0);
+            let conducts = if crumb.thick_cells { s * s.root() } else { s };
             let over = self.t[i] - parameters.vapour_half_deg_c;
             let hot = exp(over * -parameters.vapour_slope_per_k) + 1.0;
             let stays = L::splat(1.0) - open[i] * parameters.vapour_escapes;
             let vapour = crumb.conductivity * k_vapour / hot * stays;
-            let k = (crumb.conductivity * k_cold + vapour - k_dry) * s + k_dry;
+            let k = (crumb.conductivity * k_cold + vapour - k_dry) * conducts + k_dry;
             per_k[i] = L::splat(1.0) / k;
             by_vapour[i] = vapour * s * per_k[i];
         }
@@ -247,6 +251,8 @@ impl<const N: usize, L: Lanes> Column<N, L> {
         let mut t = self.t;
         let mut surface = self.surface;
         let mut lanes = L::Mask::splat(true); // those still out of balance
+        let (mut lower, mut diagonal, mut upper, mut change) = (none, none, none, none);
+        let (mut heats, mut slopes) = (none, none);
         let mut q;
         let per_dt = 1.0 / dt;
         let mut round = 0;
@@ -263,9 +269,6 @@ impl<const N: usize, L: Lanes> Column<N, L> {
             let effective = -slope * g_skin / (g_skin - slope);
             q = g_skin * (surface - t[N - 1]);
 
-            let (mut lower, mut diagonal, mut upper) = (none, none, none);
-            let mut change = none;
-            let (mut heats, mut slopes) = (none, none);
             let mut worst = zero;
             let mut stream = zero; // vapour from the cells further in, kg/(m² s)
             let mut inner = zero;

@@ -230,13 +230,16 @@ impl Drying {
         near: &mut L,
         line: &mut Line<L>,
     ) -> L {
-        // 2.5 T² + (1391 + 4200 W) T = heat + e₀
-        let (b, c) = (wet.w * LIQUID_WATER_CP + 1391.0, heat + wet.e);
-        let t = c * 2.0 / (b + (b * b + c * 10.0).at_least(0.0).root());
-        let boils = lanes & t.above(wet.boils);
-        let t = t.at_least(COLDEST);
-        if !boils.any() {
-            return t;
+        let below = heat.upto(crumb_j_per_kg(wet.boils, wet.w) - wet.e);
+        let boils = lanes & !below;
+        let mut t = wet.boils;
+        if !boils.all() {
+            // 2.5 T² + (1391 + 4200 W) T = heat + e₀
+            let (b, c) = (wet.w * LIQUID_WATER_CP + 1391.0, heat + wet.e);
+            t = (c * 2.0 / (b + (b * b + c * 10.0).at_least(0.0).root())).at_least(COLDEST);
+            if !boils.any() {
+                return t;
+            }
         }
         let mut knot = *near;
         let (found, here) = loop {

@@ -448,11 +448,15 @@ fn resolutions_agree() {
     let fine = of(Resolution::Exactly { cells: 120, dt_s: 0.5 });
     let publish = of(Resolution::Publish);
     let preview = of(Resolution::Preview);
-    println!("fine {fine:?} publish {publish:?} preview {preview:?}");
+    let ensemble = of(Resolution::Ensemble);
+    println!("fine {fine:?} publish {publish:?} preview {preview:?} ensemble {ensemble:?}");
     near(publish.0, fine.0, 0.15);
     near(publish.1, fine.1, 0.4);
     near(publish.2, fine.2, 1.0);
     near(preview.0, fine.0, 0.5);
     near(preview.1, fine.1, 1.0);
     near(preview.2, fine.2, 2.5);
+    near(ensemble.0, fine.0, 0.5);
+    near(ensemble.1, fine.1, 1.0);
+    near(ensemble.2, fine.2, 2.0);
 }

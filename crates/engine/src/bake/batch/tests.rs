@@ -49,7 +49,7 @@ fn on_stone() -> Programme {
 
 fn baked(pieces: &[Piece], programme: &Programme, pull: Pull, width: Width) -> Vec<Baked> {
     let (oven, parameters) = (&Oven::HOME, &BakeParameters::MENDED);
-    bake_many(pieces, oven, programme, Resolution::Preview, parameters, pull, width)
+    bake_many(pieces, oven, programme, Resolution::Ensemble, parameters, pull, width)
 }
 
 const DONE: Pull = Pull::WhenDone { core: 96.0, lightness: Some(62.0), latest: Minutes(55.0) };
@@ -63,6 +63,20 @@ fn bits(b: &Baked) -> [u64; 9] {
         .collect::<Vec<_>>()
         .try_into()
         .unwrap()
+}
+
+/// The same piece as one loaf in an oven of its own; its conductivity left out.
+fn alone(
+    piece: &Piece,
+    oven: &Oven,
+    programme: &Programme,
+    resolution: Resolution,
+) -> crate::bake::BakeTrace {
+    let oven = oven.with_total_transfer(piece.transfer * oven.total_transfer());
+    let oven = Oven { knob_error: piece.knob_error, room: piece.room, ..oven };
+    let browning = BakeParameters::MENDED.browning * piece.browning;
+    let parameters = BakeParameters { browning, ..BakeParameters::MENDED };
+    crate::bake::bake_with(&piece.loaf, &oven, programme, resolution, &parameters)
 }
 
 proptest! {
@@ -101,14 +115,8 @@ proptest! {
     fn a_batch_bakes_what_a_loaf_bakes(seed in prop::array::uniform11(0.0..1.0f64)) {
         let programme = on_stone();
         for piece in mixed(seed) {
-            let oven = Oven { knob_error: piece.knob_error, room: piece.room, ..Oven::HOME };
-            let mut oven = oven.with_total_transfer(piece.transfer * oven.total_transfer());
-            oven.room = piece.room;
-            let parameters = BakeParameters { browning: BakeParameters::MENDED.browning * piece.browning, ..BakeParameters::MENDED };
             let plain = Piece { conductivity: 1.0, ..piece };
-            let trace = super::super::bake_with(
-                &plain.loaf, &oven, &programme, Resolution::Preview, &parameters,
-            );
+            let trace = alone(&plain, &Oven::HOME, &programme, Resolution::Ensemble);
             let end = trace.minutes.last().unwrap();
             let ours = baked(&[plain], &programme, Pull::AtEnd, Width::Widest)[0];
             for (a, b) in [
@@ -121,6 +129,37 @@ proptest! {
             }
         }
     }
+}
+
+/// The ensemble's grid stands near the fine one for loaves and ovens far apart.
+#[test]
+fn a_coarse_grid_for_many_loaves() {
+    let mut pieces = mixed([0.35, 0.9, 0.4, 0.75, 0.0, 0.6, 0.3, 1.0, 0.5, 0.15, 0.8]);
+    pieces.truncate(6);
+    let fine = Resolution::Exactly { cells: 120, dt_s: 1.0 };
+    let mut worst = [0.0_f64; 4];
+    for piece in &mut pieces {
+        piece.conductivity = 1.0;
+        let (oven, parameters) = (&Oven::DECK, &BakeParameters::MENDED);
+        let (one, programme) = (std::slice::from_ref(piece), on_stone());
+        let (coarse, pull) = (Resolution::Ensemble, Pull::AtEnd);
+        let ours = bake_many(one, oven, &programme, coarse, parameters, pull, Width::One)[0];
+        let trace = alone(piece, oven, &programme, fine);
+        let end = trace.minutes.last().unwrap();
+        let reached = trace.done.core.map_or(f64::NAN, |m| m.0);
+        assert_eq!(ours.core_reached.is_nan(), reached.is_nan());
+        for (worst, gap) in worst.iter_mut().zip([
+            ours.core_reached - reached,
+            ours.loss - end.loss.0,
+            ours.lightness - end.lightness,
+            ours.base_lightness - end.base_lightness,
+        ]) {
+            *worst = worst.max(gap.abs()); // no number where neither got there
+        }
+    }
+    println!("minutes, points, L*: {worst:?}");
+    let [core, loss, top, base] = worst;
+    assert!(core < 0.5 && loss < 1.0 && top < 2.0 && base < 2.0, "{worst:?}");
 }
 
 /// Law: bread that is taken out when it is done is as asked; frozen there, whatever others do.
