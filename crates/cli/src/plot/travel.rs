@@ -89,11 +89,11 @@ pub(crate) fn draw(picture: &Picture<'_>) -> String {
     sheet(&id, &title, &words, end + 20.0, &defs, &[head, body])
 }
 
-/// The word for a cell where most are not good.
-fn failing(c: Count) -> Option<&'static str> {
+/// The word for a cell where fewer than half are good: what most of the others are.
+pub(crate) fn failing(c: Count) -> Option<&'static str> {
     let [under, good, over] = c.shares();
     match () {
-        () if good.0 >= 50.0 => None,
+        () if good.0.round() >= 50.0 => None,
         () if under.0 >= over.0 => Some("short"),
         () => Some("past"),
     }
@@ -102,7 +102,14 @@ fn failing(c: Count) -> Option<&'static str> {
 fn map(out: &mut String, tally: &Tally, (left, top): (f64, f64), units: Units) -> f64 {
     for (r, (row, v)) in tally.map.iter().zip(VIGOURS.windows(2)).rev().enumerate() {
         let y = top + r as f64 * CELL.1;
-        text(out, left - 10.0, y + CELL.1 / 2.0 + 4.0, "soft", END, &format!("{}–{}", v[0], v[1]));
+        text(
+            out,
+            left - 10.0,
+            y + CELL.1 / 2.0 + 4.0,
+            "soft",
+            END,
+            &format!("{:?}–{:?}", v[0], v[1]),
+        );
         for (c, cell) in row.iter().enumerate() {
             let x = left + c as f64 * CELL.0;
             let inner = (x + 1.0, y + 1.0, CELL.0 - 2.0, CELL.1 - 2.0);
@@ -228,7 +235,7 @@ fn words(picture: &Picture<'_>) -> String {
                 if cell.all() >= FEW {
                     put!(
                         out,
-                        " {}–{} at {:.0}–{:.0} {}: {:.0};",
+                        " {:?}–{:?} at {:.0}–{:.0} {}: {:.0};",
                         v[0],
                         v[1],
                         degrees(room[0], picture.units),

@@ -160,7 +160,7 @@ impl Told<'_> {
     /// What came out, in one sentence.
     fn sentence(&self) -> String {
         format!(
-            "Good breads: {} by the printed times, {} by the cue.",
+            "Good breads: {} by the printed times, {} by the cue. Good: loaded in its window and well baked.",
             with_error(&self.report.clock),
             with_error(&self.report.cue)
         )
@@ -194,15 +194,7 @@ impl Told<'_> {
             let times = format!("Printed times: {times}.");
             let _ = writeln!(text, "{}", table::dim(&table::wrapped(&times, 0, 0)));
         }
-        let _ = writeln!(
-            text,
-            "\n{}",
-            table::wrapped(
-                &format!("{} Good: loaded in its window and well baked.", self.sentence()),
-                0,
-                0
-            )
-        );
+        let _ = writeln!(text, "\n{}\n", table::wrapped(&self.sentence(), 0, 0));
         text += &self.shares();
         text += &self.maps();
         text += &self.decides();
@@ -241,8 +233,7 @@ impl Told<'_> {
             good(&r.cue),
             none(),
         ]);
-        let mut text = format!("\n{:>12}{:<34}{}\n", "", "by the printed times", "by the cue");
-        text += &table::table(
+        let rows = table::table(
             &[
                 "",
                 "too\u{a0}little",
@@ -256,7 +247,10 @@ impl Told<'_> {
             &[0],
             &rows,
         );
-        text
+        // heads of the two halves, where the halves begin
+        let row = rows.lines().find(|l| l.contains('│')).unwrap_or_default();
+        let half = row.chars().position(|c| c == '│').unwrap_or(0).saturating_sub(12);
+        format!("{:12}{:half$}  by the cue\n{rows}", "", "by the printed times")
     }
 
     fn maps(&self) -> String {
@@ -304,16 +298,16 @@ impl Told<'_> {
                     if c.all() < FEW {
                         return " ".repeat(6);
                     }
-                    let [under, good, over] = c.shares().map(|s| s.0);
-                    let mark = match () {
-                        () if good >= 50.0 => ' ',
-                        () if under >= over => '<',
-                        () => '>',
+                    let mark = match plot::travel::failing(*c) {
+                        None => ' ',
+                        Some("short") => '<',
+                        Some(_) => '>',
                     };
+                    let good = c.shares()[1].0;
                     format!("{:>5}{mark}", format!("{good:.0}"))
                 })
                 .collect();
-            out.push(format!("{:>8}{cells}", format!("{}–{}", v[0], v[1])));
+            out.push(format!("{:>8}{cells}", format!("{:?}–{:?}", v[0], v[1])));
         }
         out
     }
