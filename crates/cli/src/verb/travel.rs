@@ -280,34 +280,28 @@ impl Told<'_> {
 
     /// One map: a head, then a row for each vigour, the strongest starter first.
     fn map(&self, tally: &Tally) -> Vec<String> {
-        let head: String = ROOMS
-            .windows(2)
-            .map(|w| {
-                let (from, to) = (
-                    plot::travel::degrees(w[0], self.units),
-                    plot::travel::degrees(w[1], self.units),
-                );
-                format!("{:>6}", format!("{from:.0}–{to:.0}"))
-            })
-            .collect();
-        let mut out = vec![format!("{:8}{head}", "")];
+        let mut head = " ".repeat(8);
+        for w in ROOMS.windows(2) {
+            let [from, to] = [w[0], w[1]].map(|t| plot::travel::degrees(t, self.units));
+            let _ = write!(head, "{:>6}", format!("{from:.0}–{to:.0}"));
+        }
+        let mut out = vec![head];
         for (row, v) in tally.map.iter().zip(VIGOURS.windows(2)).rev() {
-            let cells: String = row
-                .iter()
-                .map(|c| {
-                    if c.all() < FEW {
-                        return " ".repeat(6);
+            let mut line = format!("{:>8}", format!("{:?}–{:?}", v[0], v[1]));
+            for c in row {
+                let mark = match plot::travel::failing(*c) {
+                    _ if c.all() < FEW => {
+                        line.push_str("      ");
+                        continue;
                     }
-                    let mark = match plot::travel::failing(*c) {
-                        None => ' ',
-                        Some("short") => '<',
-                        Some(_) => '>',
-                    };
-                    let good = c.shares()[1].0;
-                    format!("{:>5}{mark}", format!("{good:.0}"))
-                })
-                .collect();
-            out.push(format!("{:>8}{cells}", format!("{:?}–{:?}", v[0], v[1])));
+                    None => ' ',
+                    Some("short") => '<',
+                    Some(_) => '>',
+                };
+                let good = c.shares()[1].0;
+                let _ = write!(line, "{good:>5.0}{mark}");
+            }
+            out.push(line);
         }
         out
     }
@@ -388,7 +382,7 @@ impl Told<'_> {
     /// The sentence that fails, what to write for it, and the rows of its table.
     fn remedy(&self, remedy: &Remedy) -> (String, String, Vec<String>) {
         let time = |i: usize| {
-            let t = self.printed(i).map_or(String::new(), |t| t.show());
+            let t = self.printed(i).map_or(String::new(), Minutes::show);
             format!("\"{}: {t}\"", named(self.step(i)))
         };
         match remedy {
