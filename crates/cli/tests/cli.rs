@@ -606,7 +606,7 @@ fn readers_that_cannot_be_asked() {
     let path = scratch("belief.toml");
     std::fs::write(
         &path,
-        "name = \"x\"\nabout = \"\"\n\n[[quantity]]\nname = \"yeast_vigor\"\nunit = \"factor\"\n",
+        "name = \"x\"\nabout = \"\"\n\n[[quantity]]\nname = \"yeast_vigor\"\nunit = \"factor\"\ndistribution = \"lognormal\"\nmedian = 1.0\nsd_log = 0.2\nmark = \"ours\"\nsource = \"\"\nsays = \"x\"\n",
     )
     .unwrap();
     let words = refused(&["travel", RECIPE, "--belief", path.to_str().unwrap()]);
