@@ -610,7 +610,7 @@ fn readers_that_cannot_be_asked() {
     )
     .unwrap();
     let words = refused(&["travel", RECIPE, "--belief", path.to_str().unwrap()]);
-    assert!(words.contains("belief.toml:5:") && words.contains("yeast_vigour"), "{words}");
+    assert!(words.contains("belief.toml:4:") && words.contains("yeast_vigour"), "{words}");
     // a way the recipe does not have
     let words = refused(&["travel", RECIPE, "--cold-bulk"]);
     assert!(words.contains("no steps for"), "{words}");
