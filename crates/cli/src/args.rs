@@ -24,6 +24,8 @@ pub(crate) enum Command {
     Bake(BakeArgs),
     /// A timeline that fits the dough, your hours and the time you want bread
     Plan(PlanArgs),
+    /// Thousands of readers' kitchens follow the recipe, by its times and by its cues
+    Travel(TravelArgs),
     /// Completions for a shell, to its standard place or sourced
     Completions {
         /// Which shell
@@ -225,6 +227,34 @@ pub(crate) struct PlanArgs {
     /// The best plan as a calendar (iCalendar)
     #[arg(long, group = "format")]
     pub(crate) ics: bool,
+    #[command(flatten)]
+    pub(crate) clock: ClockArgs,
+    #[command(flatten)]
+    pub(crate) out: OutArgs,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct TravelArgs {
+    #[command(flatten)]
+    pub(crate) recipe: RecipeArgs,
+    #[command(flatten)]
+    pub(crate) way: WayArgs,
+    /// How many readers
+    #[arg(long, value_name = "N", default_value_t = 10_000, value_parser = clap::value_parser!(u32).range(1..=10_000_000))]
+    pub(crate) readers: u32,
+    /// Seed of the draws: the same seed draws the same readers
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// What is believed of the readers: readers, own-kitchen, or a file
+    #[arg(long, value_name = "BELIEF", default_value = "readers")]
+    pub(crate) belief: PathBuf,
+    /// Kitchens from which to find what decides, each run once for every uncertain quantity; 0
+    /// leaves it out
+    #[arg(long, value_name = "N", default_value_t = 256, value_parser = clap::value_parser!(u32).range(0..=65_536))]
+    pub(crate) sensitivity: u32,
+    /// A picture besides, to this SVG file
+    #[arg(long, value_name = "FILE")]
+    pub(crate) svg: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) clock: ClockArgs,
     #[command(flatten)]

@@ -2,6 +2,7 @@
 
 use crate::args::{ClockArgs, RecipeArgs};
 use crate::fail::Failure;
+use engine::belief::Belief;
 use engine::file::{Problem, read_kitchen, read_oven_log, read_recipe};
 use engine::formula::Scale;
 use engine::kitchen::Kitchen;
@@ -52,6 +53,18 @@ pub(crate) fn kitchen(args: &RecipeArgs) -> Result<Kitchen, Failure> {
             parsed(&beside.unwrap_or(Path::new("")).join(name), read_oven_log)?;
     }
     Ok(kitchen)
+}
+
+/// A belief by name, or from a file.
+pub(crate) fn belief(name: &Path) -> Result<Belief, Failure> {
+    match name.to_str().and_then(Belief::named) {
+        Some(known) => Ok(known.clone()),
+        None if !name.exists() && name.as_os_str() != "-" => Err(Failure::wish(
+            format!("{} is no belief that comes with grigne, and no file", name.display()),
+            format!("choose from {}, or name a belief file", Belief::NAMES.join(", ")),
+        )),
+        None => parsed(name, Belief::from_toml),
+    }
 }
 
 /// Total flour for what was asked.

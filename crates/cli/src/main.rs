@@ -9,6 +9,7 @@ mod ics;
 mod input;
 mod out;
 mod plot;
+mod progress;
 mod table;
 mod verb;
 mod when;
@@ -26,6 +27,7 @@ fn main() -> ExitCode {
         Command::Ferment(a) => verb::ferment::run(a),
         Command::Bake(a) => verb::bake::run(a),
         Command::Plan(a) => verb::plan::run(a),
+        Command::Travel(a) => verb::travel::run(a),
         Command::Completions { shell } => {
             completions(*shell);
             Ok(())

@@ -6,6 +6,7 @@ mod clock;
 mod panel;
 mod ribbon;
 mod svg;
+pub(crate) mod travel;
 
 use clock::Clock;
 use engine::hours::Blocked;

@@ -36,6 +36,13 @@ impl Clock {
         Ok(Self { now })
     }
 
+    /// The same clock some minutes later.
+    pub(crate) fn later(&self, minutes: f64) -> Result<Self, Failure> {
+        let by = jiff::SignedDuration::from_mins(minutes as i64);
+        let now = self.now.checked_add(by).map_err(Failure::plain)?;
+        Ok(Self { now })
+    }
+
     pub(crate) fn zone(&self) -> &TimeZone {
         self.now.time_zone()
     }

@@ -507,3 +507,115 @@ fn completions_and_manual_come_from_the_same_definitions() {
     let man = good(&["man"]);
     assert!(man.contains(".TH grigne") && man.contains("fill\\-hearth"), "{}", &man[..400]);
 }
+
+const HOUSE: &str = "examples/ferry-lane/kitchens/warm-house.toml";
+const FEW: [&str; 10] = [
+    "travel",
+    RECIPE,
+    "-k",
+    HOUSE,
+    "--cold-proof",
+    "--now",
+    "2026-11-26 18:00",
+    "--readers",
+    "100",
+    "--sensitivity=4",
+];
+
+#[test]
+fn readers_follow_a_recipe_in_words() {
+    let to = scratch("travel.svg");
+    let text = good(&[&FEW[..], &["--svg", to.to_str().unwrap()]].concat());
+    for part in [
+        "100 readers, seed 1",
+        "The warm house on the hill",
+        "by the printed times",
+        "at divide",
+        "In their window at loading",
+        "0.85–1.0",
+        "What decides",
+        "What to write instead",
+        "Not known here",
+    ] {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    // the two maps stand side by side, and nothing is wider than the screen
+    assert_eq!(text.lines().find(|l| l.contains("14–16")).unwrap().matches("14–16").count(), 2);
+    assert!(text.lines().all(|l| l.chars().count() <= 100), "{text}");
+    let svg = std::fs::read_to_string(&to).unwrap();
+    assert!(svg.starts_with("<svg") && svg.trim_end().ends_with("</svg>"), "{svg}");
+    assert!(svg.contains("prefers-color-scheme:dark") && !svg.contains("NaN"));
+    let us = good(&[&FEW[..8], &["10", "--sensitivity", "0", "--units", "us"]].concat());
+    assert!(us.contains("57–61") && us.contains("Left out (--sensitivity 0)"), "{us}");
+    // ten readers fill no cell
+    assert!(!us.contains('<') || us.contains("< most are short"), "{us}");
+    let row = us.lines().find(|l| l.trim_start().starts_with("0.85–1.0")).unwrap();
+    assert_eq!(row.split_whitespace().count(), 2, "{row}");
+}
+
+#[test]
+fn readers_follow_a_recipe_in_json() {
+    let args = [&FEW[..], &["--json"]].concat();
+    let told = good(&args);
+    assert_eq!(told, good(&args), "the same seed, the same readers");
+    let json: Value = serde_json::from_str(&told).unwrap();
+    assert_eq!(json["verb"], "travel");
+    assert_eq!(json["readers"], 100);
+    for by in ["clock", "cue"] {
+        for at in ["divide", "load", "loaf"] {
+            let c = &json[by][at];
+            let sum: f64 = ["under", "good", "over"].iter().map(|k| c[k].as_f64().unwrap()).sum();
+            assert!((sum - 100.0).abs() < 1e-9, "{by} {at} {c}");
+            assert_eq!(c["readers"], 100);
+        }
+        let cells = json[by]["map"].as_array().unwrap().iter();
+        let cells: Vec<&Value> = cells.flat_map(|row| row.as_array().unwrap()).collect();
+        assert_eq!(cells.len(), 36);
+        let readers: u64 = cells.iter().filter_map(|c| c["readers"].as_u64()).sum();
+        assert!((75..=100).contains(&readers), "{readers}");
+        assert!(json[by]["good"].as_f64() <= json[by]["load"]["good"].as_f64());
+        let error = json[by]["good_error"].as_f64().unwrap();
+        assert!(error > 0.5 && error < 5.0, "{error}");
+    }
+    let drivers = json["drivers"].as_array().unwrap();
+    assert_eq!(drivers.len(), 20);
+    let totals: Vec<f64> = drivers.iter().map(|d| d["total"]["value"].as_f64().unwrap()).collect();
+    assert!(totals.windows(2).all(|w| w[0] >= w[1]), "{totals:?}");
+    let advice = json["advice"].as_array().unwrap();
+    let starter = advice.iter().find(|a| a["remedy"] == "starter").unwrap();
+    let masses: Vec<f64> = starter["starter"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|r| r["weights"][0]["mass"].as_f64().unwrap())
+        .collect();
+    assert!(masses.len() > 3 && masses.windows(2).all(|w| w[0] > w[1]), "{masses:?}");
+    let other: Value =
+        serde_json::from_str(&good(&[&args[..], &["--seed", "2"]].concat())).unwrap();
+    assert_ne!(json["clock"], other["clock"]);
+}
+
+#[test]
+fn readers_that_cannot_be_asked() {
+    for n in ["0", "10000001", "many"] {
+        let words = refused(&["travel", RECIPE, "--readers", n]);
+        assert!(words.contains("--readers"), "{words}");
+    }
+    let words = refused(&["travel", RECIPE, "--belief", "nobody"]);
+    assert!(words.contains("choose from readers, own-kitchen"), "{words}");
+    let path = scratch("belief.toml");
+    std::fs::write(
+        &path,
+        "name = \"x\"\nabout = \"\"\n\n[[quantity]]\nname = \"yeast_vigor\"\nunit = \"factor\"\ndistribution = \"lognormal\"\nmedian = 1.0\nsd_log = 0.2\nmark = \"ours\"\nsource = \"\"\nsays = \"x\"\n",
+    )
+    .unwrap();
+    let words = refused(&["travel", RECIPE, "--belief", path.to_str().unwrap()]);
+    assert!(words.contains("belief.toml:4:") && words.contains("yeast_vigour"), "{words}");
+    // a way the recipe does not have
+    let words = refused(&["travel", RECIPE, "--cold-bulk"]);
+    assert!(words.contains("no steps for"), "{words}");
+    // nothing is written where something is wrong
+    let to = scratch("none.svg");
+    refused(&["travel", RECIPE, "--cold-bulk", "--svg", to.to_str().unwrap()]);
+    assert!(!to.exists());
+}

@@ -11,8 +11,8 @@
 mod advise;
 mod judge;
 
-pub use advise::{Advice, Driver, Remedy};
-pub use judge::{Checkpoint, Count, Judge, Outcome, ROOMS, Tally, VIGOURS};
+pub use advise::{ASKED, Advice, Driver, Remedy, starter_weights};
+pub use judge::{Checkpoint, Count, FEW, Judge, Outcome, ROOMS, Tally, VIGOURS};
 
 use crate::belief::{Belief, Draws};
 use crate::ensemble::{Doughs, Ensemble, Follow, Kitchens, Oven};

@@ -304,7 +304,7 @@ fn build(
 }
 
 /// When a step is over, in words; empty where the clock says it all.
-fn look_for(step: &Step, units: Units) -> String {
+pub fn look_for(step: &Step, units: Units) -> String {
     let cue = match step.end {
         End::Cue { cue, .. } => Some(cue),
         _ => None,

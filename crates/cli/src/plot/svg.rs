@@ -165,7 +165,12 @@ pub(super) const WARM: f64 = 34.0;
 
 /// Colour of a temperature, and whether white reads better on it than black.
 pub(super) fn colour(celsius: f64) -> (String, bool) {
-    let share = ((celsius - COLD) / (WARM - COLD)).clamp(0.0, 1.0);
+    tint((celsius - COLD) / (WARM - COLD))
+}
+
+/// Colour of a share, 0 to 1 from dark to light, and whether white reads better on it than black.
+pub(super) fn tint(share: f64) -> (String, bool) {
+    let share = share.clamp(0.0, 1.0);
     let share = if share.is_finite() { share } else { 0.5 };
     let at = share * (STOPS.len() - 1) as f64;
     let i = (at as usize).min(STOPS.len() - 2);
@@ -197,13 +202,14 @@ const TONES: [(&str, &str, &str); 14] = [
 ];
 
 /// Rules: selector, declaration with `{tone}` where a tone of [`TONES`] goes.
-const RULES: [(&str, &str, &str, &str); 37] = [
+const RULES: [(&str, &str, &str, &str); 38] = [
     ("text", "fill", "ink", "font-size:12px"),
     (".head", "fill", "ink", "font-size:20px;font-weight:600"),
     (".lead", "fill", "soft", "font-size:14px"),
     (".soft", "fill", "soft", ""),
     (".bold", "fill", "ink", "font-weight:600"),
     (".small", "fill", "soft", "font-size:11px"),
+    (".onact", "fill", "paper", "font-weight:600"),
     (".step", "fill", "ink", "font-size:11.5px;font-variant-numeric:tabular-nums"),
     (".idle", "fill", "soft", "font-size:11.5px;font-variant-numeric:tabular-nums"),
     (".tdough", "fill", "dough", "font-weight:600"),

@@ -5,8 +5,8 @@ use crate::belief::Uncertain;
 use crate::ensemble::{Doughs, Reading};
 use crate::numerics::sensitivity::{Bootstrap, Design, Estimate, Matrix, indices};
 use crate::numerics::weighted::Weighted;
-use crate::run::{Guide, Rule, RunError};
-use quantity::{Celsius, Minutes, Percent};
+use crate::run::{Guide, Rule, RunError, Setting};
+use quantity::{Celsius, Grams, Minutes, Percent};
 
 /// Something that decides how the dough comes out.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -54,14 +54,44 @@ impl Advice {
     }
 }
 
-/// Readers asked for each piece of advice: enough for a point or two.
-const ASKED: usize = 2048;
+/// Readers asked for each piece of advice, at most: enough for a point or two.
+pub const ASKED: usize = 2048;
 /// Dough temperatures of a table, °C.
 const TABLE: [f64; 6] = [18.0, 20.0, 22.0, 24.0, 26.0, 28.0];
 /// How much more starter per kelvin below the usual room is tried. Ours.
 const STARTER_PER_K: [f64; 3] = [0.04, 0.08, 0.12];
 /// Rooms for which the starter is printed, °C.
 const STARTER_ROOMS: [f64; 5] = [16.0, 18.0, 20.0, 22.0, 24.0];
+
+/// A starter by room as weights of a batch: for every room the ripe starter that begins each
+/// preferment and the preferment that goes into the dough, both changed as they were tried, to
+/// the kitchen's scale.
+pub fn starter_weights(
+    setting: &Setting<'_>,
+    rows: &[(Celsius, f64)],
+) -> Vec<(Celsius, Vec<(String, Grams)>)> {
+    let step = setting.kitchen.scale.step.0;
+    let rounded = |g: f64| Grams(if step > 0.0 { step * libm::round(g / step) } else { g });
+    let parts: Vec<(String, Grams)> = setting
+        .sheet
+        .preferments
+        .iter()
+        .flat_map(|p| {
+            let seed = p.builds.first().map_or(Grams(0.0), |b| b.seed);
+            [
+                (format!("ripe starter into the {}", p.name), seed),
+                (format!("{} into the dough", p.name), p.contents.total()),
+            ]
+        })
+        .filter(|(_, g)| g.0 > 0.0)
+        .collect();
+    rows.iter()
+        .map(|&(room, factor)| {
+            let weighed = parts.iter().map(|(n, g)| (n.clone(), rounded(factor * g.0)));
+            (room, weighed.collect())
+        })
+        .collect()
+}
 
 struct Fare {
     good: Percent,

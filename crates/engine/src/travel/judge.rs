@@ -185,6 +185,9 @@ pub const ROOMS: [f64; 7] = [14.0, 16.0, 18.0, 20.0, 22.0, 24.0, 26.0];
 /// Edges of its rows: vigour of the starter.
 pub const VIGOURS: [f64; 7] = [0.6, 0.7, 0.85, 1.0, 1.2, 1.4, 1.7];
 
+/// Readers below whom a cell of the map says too little to be shown.
+pub const FEW: u64 = 20;
+
 /// How many fared how.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Count {
@@ -261,6 +264,14 @@ impl Tally {
     /// Share of good breads.
     pub fn good_share(&self) -> Percent {
         share(self.good, self.readers)
+    }
+
+    /// Standard error of that share by sampling, in points, at most: as if readers were drawn
+    /// by lot (they are spread more evenly). Two more of each kind keep it off 0.
+    pub fn good_error(&self) -> Percent {
+        let n = self.readers as f64 + 4.0;
+        let p = (self.good as f64 + 2.0) / n;
+        Percent(100.0 * libm::sqrt(p * (1.0 - p) / n))
     }
 
     /// The counts at a checkpoint.
