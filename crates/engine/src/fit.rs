@@ -490,6 +490,7 @@ mod tests {
     fn a_core_alone_does_not_shorten_a_bake() {
         let written = |r: &mut Recipe| {
             r.yields.piece = Grams(300.0);
+            r.done_when.lightness = None;
             r.method.steps.iter().filter(|s| s.verb == Verb::Bake).map(|s| usual(s).0).sum::<f64>()
         };
         with(
