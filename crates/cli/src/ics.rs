@@ -182,7 +182,9 @@ mod tests {
             Setting::new(recipe, &kitchen, ParameterSet::default_set(), flour, clock).unwrap();
         let schedule = setting.follow(recipe.method.paths()[0], 0.0).unwrap();
         let trace = setting.run(&schedule, Minutes(15.0)).unwrap();
-        let plan = Plan { schedule, cost: 0.0, slack: Vec::new(), trace };
+        let draws = engine::forecast::own_kitchen();
+        let forecast = engine::forecast::forecast(&setting, &schedule, &draws, false).unwrap();
+        let plan = Plan { schedule, cost: 0.0, slack: Vec::new(), trace, forecast };
         let text = |i: usize| {
             let verb = recipe.method.steps[i].verb.name();
             (format!("{verb} {words}"), format!("do it: {words}"))

@@ -23,8 +23,8 @@ use crate::warmth::Shape;
 use quantity::Minutes;
 use rayon::prelude::*;
 
-/// Longest step of time of an ensemble's doughs, min: volume within 0.03 %, pH within 0.003 %.
-pub const STEP_MIN: f64 = 30.0;
+/// Longest step of time of an ensemble's doughs, min: rise, pH and the time of a cue within 0.1 %.
+pub const STEP_MIN: f64 = 20.0;
 
 /// How the recipe is followed.
 #[derive(Debug, Clone, Copy)]

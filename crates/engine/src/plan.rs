@@ -1,9 +1,10 @@
 //! The schedule that fits the dough, the baker's hours and the asked time.
 //!
-//! First form: one recipe, one kitchen, one simulated dough. For every way through the
-//! method (room or cold bulk, room or cold proof) the doughs are grown forward on a
-//! grid of wall-clock times, best few kept per time; every hands-on moment must lie in
-//! the baker's hours, every result inside its window, and the bread be cooled on time.
+//! One recipe, one kitchen. For every way through the method (room or cold bulk, room or cold
+//! proof) the doughs of the median kitchen are grown forward on a grid of wall-clock times, best
+//! few kept per time; every hands-on moment must lie in the baker's hours, every result inside its
+//! window, and the bread be cooled on time. The best of each way then runs in an ensemble of
+//! kitchens, the same for all, and the ways are ranked by that.
 //! When nothing fits, one constraint after another is softened and the cheapest breach
 //! is named.
 
@@ -13,6 +14,7 @@ mod remedy;
 pub(crate) use grow::off_target;
 pub use remedy::{Breach, Remedy};
 
+use crate::forecast::{Forecast, forecast, own_kitchen};
 use crate::hours::Blocked;
 use crate::method::{Cue, End, Path};
 use crate::run::{Draw, Lump, RunError, Schedule, Setting, Span, Trace, Walker};
@@ -47,6 +49,8 @@ pub struct Weights {
     pub tired: f64,
     /// Bread one hour too early, squared with the hours.
     pub hour_early: f64,
+    /// A window missed in every kitchen of the ensemble; in proportion where some hit it.
+    pub missed: f64,
     /// For softened constraints only: a breach, and each minute of it.
     pub breach: f64,
     /// See `breach`.
@@ -60,6 +64,7 @@ impl Default for Weights {
             edge_of_range: 0.3,
             tired: 1.5,
             hour_early: 0.05,
+            missed: 3.0,
             breach: 10.0,
             breach_minute: 0.1,
         }
@@ -71,13 +76,16 @@ impl Default for Weights {
 pub struct Plan {
     /// When each step happens.
     pub schedule: Schedule,
-    /// Badness; 0 is every result at its target. Comparable within one request only.
+    /// Badness; 0 is every result at its target in every kitchen of the ensemble. Comparable
+    /// within one request only.
     pub cost: f64,
     /// For steps that start when something is ready: how early and how late they may start,
     /// elapsed minutes.
     pub slack: Vec<(usize, f64, f64)>,
     /// The doughs along it.
     pub trace: Trace,
+    /// What it leads to over the kitchens this one may be.
+    pub forecast: Forecast,
 }
 
 impl Plan {
@@ -203,7 +211,10 @@ pub fn plan_each(ways: &[(Path, &Setting<'_>)], request: &Request) -> Result<Out
         let found = grow::search(setting, request, path, &hands, &weights, Softened::default())?;
         if let Some(found) = found {
             let schedule = found.schedule(path);
-            plans.push(finish(setting, &hands, schedule, found.cost, request.ready)?);
+            let mut plan = finish(setting, &hands, schedule, found.cost, request.ready)?;
+            // the median kitchen found it, the ensemble ranks it
+            plan.cost += weights.missed * (1.0 - plan.forecast.all_windows.fraction());
+            plans.push(plan);
         }
     }
     if plans.is_empty() {
@@ -223,7 +234,9 @@ fn finish(
 ) -> Result<Plan, RunError> {
     let trace = setting.run(&schedule, Minutes(5.0))?;
     let slack = slacks(setting, hands, &schedule, deadline)?;
-    Ok(Plan { schedule, cost, slack, trace })
+    // the same kitchens for every schedule
+    let forecast = forecast(setting, &schedule, &own_kitchen(), false)?;
+    Ok(Plan { schedule, cost, slack, trace, forecast })
 }
 
 /// How early and how late each step that waits for something may start, hands always free:

@@ -10,6 +10,7 @@ use engine::bake::{BakeSample, BakeTrace, Programme, Resolution};
 use engine::caution::{Caution, MANUALS, cautions};
 use engine::crust::{colour_in_words, gloss_in_words};
 use engine::fit::{Lengths, OvenLoads, can, notes, oven_loads};
+use engine::forecast::{LoafEnd, forecast, own_kitchen};
 use engine::hearth::{Door, Steam};
 use engine::method::Path;
 use engine::run::{Loads, Setting, Suggestion};
@@ -60,6 +61,8 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     let mut remarks = notes(&setting, path, programme.minutes(), units);
     remarks.extend(trace.notes.iter().map(ToString::to_string));
     let mind = cautions_of(&setting, path, &trace, units);
+    let sure =
+        forecast(&setting, &schedule, &own_kitchen(), !args.suggest).map_err(Failure::plain)?.loaf;
     let to = args.out.out.as_deref();
     if args.csv {
         return out::bytes(csv(&trace).as_bytes(), to);
@@ -97,6 +100,7 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
                 "pieces": l.pieces, "per_load": l.layout.places.len(), "loads": l.loads,
             })),
             "oven_loads": oven_loads.as_ref().map(|t| oven_loads_json(t, units)),
+            "forecast": sure,
             "notes": remarks, "cautions": mind,
         });
         return out::json(&document("bake", body), to);
@@ -135,11 +139,31 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     for n in &remarks {
         let _ = writeln!(text, "note: {}.", table::wrapped(n, 6, 6));
     }
+    if let Some(s) = &sure {
+        let _ = writeln!(text, "\n{}", table::wrapped(&bands(s, units), 0, 0));
+    }
     let _ = writeln!(text, "\n{}", table::dim(&table::wrapped(NEAR, 0, 0)));
     for c in mind.iter().map(String::as_str).chain((!mind.is_empty()).then_some(MANUALS)) {
         let _ = writeln!(text, "{}", table::dim(&table::wrapped(c, 0, 0)));
     }
     out::text(&text, to)
+}
+
+/// The loaf over the kitchens and ovens this one may be.
+fn bands(s: &LoafEnd, units: Units) -> String {
+    let c = |t: f64| Celsius(t).show(units);
+    format!(
+        "Eight in ten of kitchens like this one take it out with {} to {} inside, {:.0} to {:.0} % lighter, L* {:.0} to {:.0}, a crust of {:.1} to {:.1} mm; in {:.0} % of them the core is done by then.",
+        c(s.core.low),
+        c(s.core.high),
+        s.loss.low,
+        s.loss.high,
+        s.lightness.low,
+        s.lightness.high,
+        s.crust_mm.low,
+        s.crust_mm.high,
+        s.done.0
+    )
 }
 
 /// How near to take the figures.

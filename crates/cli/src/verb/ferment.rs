@@ -5,12 +5,13 @@ use crate::args::{FermentArgs, WayArgs};
 use crate::fail::Failure;
 use crate::when::{Clock, time, weekday_time};
 use crate::{csv, input, out, plot, table};
+use engine::forecast::{Band, Forecast, forecast, own_kitchen};
 use engine::method::{Path, Window};
 use engine::plan::windows;
 use engine::readiness::{bulk_habit, cold_mark};
 use engine::recipe::Recipe;
 use engine::run::{Sample, Setting, Trace};
-use quantity::{Minutes, Percent, Units};
+use quantity::{Celsius, Minutes, Percent, Units};
 use serde_json::json;
 use std::fmt::Write as _;
 
@@ -27,6 +28,7 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
     let schedule = setting.follow(path, start).map_err(Failure::plain)?;
     let trace = setting.run(&schedule, Minutes(5.0)).map_err(Failure::plain)?;
     let slack = windows(&setting, &schedule).map_err(Failure::plain)?;
+    let sure = forecast(&setting, &schedule, &own_kitchen(), false).map_err(Failure::plain)?;
     let mark = cold_mark(&setting, &schedule).map_err(Failure::plain)?;
     let to = args.out.out.as_deref();
     let units: Units = args.out.units.into();
@@ -51,6 +53,7 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
                     "trace": trace,
                     "slack": slack_json(&slack),
                     "cold_mark": mark,
+                    "forecast": sure,
                     "notes": trace.notes.iter().map(|n| n.tell(units)).collect::<Vec<_>>(),
                 }),
             ),
@@ -60,6 +63,7 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
     let mut text = format!("{} in {}\n", table::bold(&recipe.title), kitchen.name);
     let _ = writeln!(text, "{}", table::dim(engine::plan::path_words(path, &setting)));
     text += &lines(&setting, &trace, &slack, units);
+    text += &bands(&setting, &sure, units);
     if let Some(mark) = mark {
         let (lo, hi) = bulk_habit(mark.dough);
         let _ = writeln!(
@@ -81,6 +85,51 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
     }
     text += &closing(&trace, units);
     out::text(&text, to)
+}
+
+/// How sure it is: the ends of steps over the kitchens this one may be.
+pub(super) fn bands(setting: &Setting<'_>, sure: &Forecast, units: Units) -> String {
+    let mut rows = Vec::new();
+    for s in &sure.steps {
+        let step = &setting.recipe.method.steps[s.step];
+        if s.in_window.is_none() && s.by_cue.is_none() {
+            continue;
+        }
+        let name = step.what.as_deref().map_or(String::new(), |w| format!("{w}: "));
+        let rise = |x: f64| format!("{x:.0}");
+        rows.push(vec![
+            format!("{name}{}", step.verb.name()).replace(' ', "\u{a0}"),
+            format!("{}–{} %", rise(s.rise.low), rise(s.rise.high)),
+            format!("{:.2}–{:.2}", s.ph.low, s.ph.high),
+            span(s.core, units),
+            s.in_window.map_or(String::new(), |c| format!("{:.0} %", c.0)),
+            format!("{:.0} %", s.past_best.0),
+            s.by_cue.map_or(String::new(), |b| {
+                let at = |m: f64| time(setting.calendar.local(m as i64));
+                format!("{}–{}", at(b.low), at(b.high))
+            }),
+        ]);
+    }
+    if rows.is_empty() {
+        return String::new();
+    }
+    let mut text = format!("\n{}\n", table::bold("how sure"));
+    text += &table::table(
+        &["", "rise", "pH", "core", "in window", "past best", "by the cue"],
+        &[0],
+        &rows,
+    );
+    let more = format!(
+        "Eight in ten of {} kitchens like this one lie between the two numbers, at the times above. In window: chance that the result is good then. By the cue: when the step ends for a baker who waits for its cue, everything before it by the cue too.",
+        sure.kitchens
+    );
+    let _ = writeln!(text, "\n{}", table::dim(&table::wrapped(&more, 0, 0)));
+    text
+}
+
+/// A band of temperatures.
+fn span(b: Band, units: Units) -> String {
+    format!("{} to {}", Celsius(b.low).show(units), Celsius(b.high).show(units))
 }
 
 /// The way through the method that was asked for.
@@ -115,7 +164,7 @@ pub(super) fn closing(trace: &Trace, units: Units) -> String {
         text,
         "\n{}",
         table::dim(&table::wrapped(
-            "One simulated dough, no band yet: starters differ by a third and more in speed. Judge by the dough. docs/validation.md says how near the model comes.",
+            "The lines are the kitchen as written, the bands what starter, room, fridge and flour may make of it. Starters differ by a third and more in speed: judge by the dough. docs/validation.md says how near the model comes.",
             0,
             0
         ))

@@ -2,7 +2,7 @@
 
 use super::bake::{fits_the_oven, oven_loads_json};
 use super::document;
-use super::ferment::{closing, slack_json};
+use super::ferment::{bands, closing, slack_json};
 use crate::args::PlanArgs;
 use crate::fail::Failure;
 use crate::when::{Clock, day, time};
@@ -101,6 +101,7 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
         let here = ways.of(p)?;
         let oven = here.oven(p, units)?;
         text += &timeline(&here.setting, p, &oven, ready, units);
+        text += &bands(&here.setting, &p.forecast, units);
         for line in &oven.words {
             let _ = writeln!(text, "\n{}", table::wrapped(line, 0, 0));
         }
@@ -108,9 +109,11 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     for p in &plans[shown..] {
         let _ = writeln!(
             text,
-            "\nAlso possible: {}, from {}. Show it with --all.",
+            "\nAlso possible: {}, from {}; every window hit in {:.0} % of kitchens like this one, {:.0} % above. Show it with --all.",
             path_words(p.schedule.path, setting),
-            moment(setting, p.schedule.begins())
+            moment(setting, p.schedule.begins()),
+            p.forecast.all_windows.0,
+            best.forecast.all_windows.0
         );
     }
     text += &closing(&best.trace, units);
@@ -263,10 +266,15 @@ fn timeline(setting: &Setting<'_>, plan: &Plan, oven: &InOven, ready: f64, units
             more.push(w.look_for);
         }
         if let Some(s) = plan.trace.result_of(span.step).filter(|_| expects(step.verb)) {
+            let band = plan.forecast.of(span.step);
             more.push(format!(
-                "expect {}, risen {:.0} %, pH {}",
+                "expect {}, risen {:.0} %{}, pH {}",
                 s.mean.show(units),
                 s.rise.0,
+                band.map_or(String::new(), |b| format!(
+                    " ({:.0} to {:.0})",
+                    b.rise.low, b.rise.high
+                )),
                 s.ph.show()
             ));
         }
@@ -316,7 +324,7 @@ fn as_json(ways: &Ways<'_>, plan: &Plan, units: Units) -> Result<serde_json::Val
         })
         .collect();
     Ok(json!({
-        "path": plan.schedule.path.words(), "cost": plan.cost, "steps": steps,
+        "path": plan.schedule.path.words(), "cost": plan.cost, "forecast": plan.forecast, "steps": steps,
         "ready": plan.schedule.ready(), "slack": slack_json(&plan.slack), "trace": plan.trace,
         "notes": plan.trace.notes.iter().map(|n| n.tell(units)).collect::<Vec<_>>(),
         "oven": oven.words, "oven_loads": oven.oven_loads.as_ref().map(|t| oven_loads_json(t, units)),
