@@ -167,7 +167,8 @@ fn a_dough_in_every_form() {
     let base = ["ferment", RECIPE, "-k", KITCHEN, NOW[0], NOW[1], "--cold-proof"];
     let with = |extra: &'static str| good(&[&base[..], &[extra]].concat());
     let text = good(&base);
-    for part in ["levain", "bulk", "retard", "TTA", "how sure", "in window", "Eight in ten of 512"] {
+    for part in ["levain", "bulk", "retard", "TTA", "how sure", "in window", "Eight in ten of 512"]
+    {
         assert!(text.contains(part), "{part}\n{text}");
     }
     let json: Value = serde_json::from_str(&with("--json")).unwrap();
