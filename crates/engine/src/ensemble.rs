@@ -15,12 +15,12 @@ use crate::bake::{
 };
 use crate::hearth::{OvenLanes, Tin};
 use crate::layout::baked_density_g_per_ml;
-use crate::method::Path;
+use crate::method::{Path, Window};
 use crate::numerics::lanes::{Job, Lanes, Width};
 use crate::recipe::PieceShape;
-use crate::run::{Draw, Guide, Lump, RunError, Schedule, Setting, Told, Walker};
+use crate::run::{Draw, Guide, Lump, RunError, Schedule, Setting, Told, Walker, past_best};
 use crate::warmth::Shape;
-use quantity::Minutes;
+use quantity::{Celsius, Minutes, Percent};
 use rayon::prelude::*;
 
 /// Longest step of time of an ensemble's doughs, min: rise, pH and the time of a cue within 0.1 %.
@@ -87,6 +87,17 @@ readings! {
     Weakening weakening,
 }
 
+impl Reading {
+    /// What a window measures.
+    pub fn of(window: Window) -> Self {
+        match window {
+            Window::Rise(..) => Self::Rise,
+            Window::Acid(..) => Self::Ph,
+            Window::Core(..) => Self::Core,
+        }
+    }
+}
+
 impl<L: Lanes> Read<L> {
     fn of(began: L, as_read: L, minute: L, lump: &Lump<L>) -> Self {
         L::with(
@@ -131,6 +142,15 @@ impl Doughs {
         &self.values[from..from + self.n]
     }
 
+    /// Which doughs are past their best at a moment.
+    pub fn past_best(&self, moment: usize) -> Vec<bool> {
+        let [loss, rise, mean, weak] =
+            [Reading::GasLoss, Reading::Rise, Reading::Mean, Reading::Weakening]
+                .map(|r| self.at(moment, r));
+        let one = |i: usize| past_best(loss[i], Percent(rise[i]), Celsius(mean[i]), weak[i]);
+        (0..self.n).map(one).collect()
+    }
+
     /// The moment a step ends.
     pub fn moment_of(&self, step: usize) -> Option<usize> {
         self.moments.iter().position(|m| m.step == step && m.within.is_none())
@@ -173,7 +193,7 @@ impl Oven {
     }
 
     /// Core at which the bread is done here; none when the recipe names none.
-    pub fn core_target(&self) -> Option<quantity::Celsius> {
+    pub fn core_target(&self) -> Option<Celsius> {
         self.programme.done_when.core_at(self.kind.pressure())
     }
 

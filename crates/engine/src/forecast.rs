@@ -7,11 +7,11 @@
 use crate::bake::{Baked, Resolution};
 use crate::belief::{Belief, Draws};
 use crate::ensemble::{Doughs, Ensemble, Follow, Kitchens, Moment, Oven, Reading};
-use crate::method::Window;
+use crate::method::{End, Window};
 use crate::numerics::lanes::Width;
 use crate::numerics::weighted::Weighted;
-use crate::run::{Guide, RunError, Schedule, Setting, from_one, past_best};
-use quantity::{Celsius, Percent};
+use crate::run::{Guide, RunError, Schedule, Setting, from_one};
+use quantity::Percent;
 use serde::Serialize;
 
 /// The 10, 50 and 90 % of something.
@@ -174,7 +174,7 @@ pub fn forecast(
         for (all, hit) in all.iter_mut().zip(hits.iter().flatten()) {
             *all &= *hit;
         }
-        let decided = matches!(s.end, crate::method::End::Cue { .. });
+        let decided = matches!(s.end, End::Cue { .. });
         let waited = cue.moment_of(step).filter(|_| decided);
         steps.push(StepEnd {
             step,
@@ -182,7 +182,7 @@ pub fn forecast(
             rise,
             ph,
             in_window: hits.map(|h| chance(&h, weights)),
-            past_best: chance(&over(&clock, m), weights),
+            past_best: chance(&clock.past_best(m), weights),
             by_cue: waited.and_then(|m| band(&cue, m, Reading::Minute)),
         });
     }
@@ -209,21 +209,8 @@ fn loaf_end(baked: &[Baked], weights: &[f64], oven: &Oven) -> Option<LoafEnd> {
 }
 
 /// Which doughs lie in a window at a moment.
-pub(crate) fn inside(doughs: &Doughs, m: usize, window: Window) -> Vec<bool> {
-    let (r, lo, hi) = match window {
-        Window::Rise(a, b) => (Reading::Rise, a.0, b.0),
-        Window::Acid(a, b) => (Reading::Ph, a.0.min(b.0), a.0.max(b.0)),
-        Window::Core(a, b) => (Reading::Core, a.0, b.0),
-    };
-    doughs.at(m, r).iter().map(|x| (lo..=hi).contains(x)).collect()
-}
-
-/// Which doughs are past their best at a moment.
-pub(crate) fn over(doughs: &Doughs, m: usize) -> Vec<bool> {
-    let [loss, rise, mean, weak] =
-        [Reading::GasLoss, Reading::Rise, Reading::Mean, Reading::Weakening]
-            .map(|r| doughs.at(m, r));
-    (0..doughs.n).map(|i| past_best(loss[i], Percent(rise[i]), Celsius(mean[i]), weak[i])).collect()
+fn inside(doughs: &Doughs, m: usize, window: Window) -> Vec<bool> {
+    doughs.at(m, Reading::of(window)).iter().map(|x| window.miss(*x).abs() <= 1.0).collect()
 }
 
 /// Weight of those who say yes, %.

@@ -288,6 +288,20 @@ impl Cue {
 }
 
 impl Window {
+    /// How far a measured value lies from the middle, in half-widths: −1 to 1 inside, below −1 too
+    /// little, above 1 too much. Acid grows as pH falls. Measured in %, pH or °C as the window is.
+    pub fn miss(self, x: f64) -> f64 {
+        let (a, b, sense) = match self {
+            Self::Rise(a, b) => (a.0, b.0, 1.0),
+            Self::Acid(a, b) => (a.0.min(b.0), a.0.max(b.0), -1.0),
+            Self::Core(a, b) => (a.0, b.0, 1.0),
+        };
+        let miss = (2.0 * x - a - b) / (b - a).max(1e-9);
+        // an edge belongs to the window, whatever the rounding
+        let edge = x == a || x == b;
+        sense * if edge { miss.clamp(-1.0, 1.0) } else { miss }
+    }
+
     /// Whether a cue, once reached, lies inside.
     pub fn holds(self, cue: Cue) -> bool {
         match (self, cue) {
@@ -405,5 +419,26 @@ impl Method {
     /// Index of the step that heats the oven.
     pub fn preheat(&self, path: Path) -> Option<usize> {
         self.steps.iter().position(|s| s.verb == Verb::Preheat && path.takes(s))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Edges belong to the window; acid is missed the other way round.
+    #[test]
+    fn a_window_says_which_way_it_is_missed() {
+        let rise = Window::Rise(Percent(45.0), Percent(80.0));
+        for (x, miss) in [(45.0, -1.0), (62.5, 0.0), (80.0, 1.0), (97.5, 2.0), (10.0, -3.0)] {
+            assert!((rise.miss(x) - miss).abs() < 1e-12, "{x}");
+        }
+        let sour = Window::Acid(Ph(3.9), Ph(4.1));
+        assert!(sour.miss(4.3) < -1.0 && sour.miss(3.8) > 1.0);
+        for edge in [3.9, 4.1] {
+            assert!(sour.miss(edge).abs() <= 1.0);
+        }
+        // a window of no width holds its one value
+        assert!(Window::Rise(Percent(50.0), Percent(50.0)).miss(50.0).abs() <= 1.0);
     }
 }

@@ -217,27 +217,14 @@ fn lines(
 }
 
 fn state(s: &Sample, good: Option<Window>, units: Units) -> Vec<String> {
-    let x = match good {
-        Some(Window::Rise(a, b)) => Some((s.rise.0, a.0, b.0)),
-        Some(Window::Acid(a, b)) => Some((s.ph.0, a.0, b.0)),
-        Some(Window::Core(a, b)) => Some((s.core.0, a.0, b.0)),
-        None => None,
-    };
-    let verdict = match x {
-        Some((x, lo, _)) if x < lo => {
-            if matches!(good, Some(Window::Acid(..))) {
-                "past"
-            } else {
-                "short"
-            }
-        }
-        Some((x, _, hi)) if x > hi => {
-            if matches!(good, Some(Window::Acid(..))) {
-                "short"
-            } else {
-                "past"
-            }
-        }
+    let miss = good.map(|w| match w {
+        Window::Rise(..) => w.miss(s.rise.0),
+        Window::Acid(..) => w.miss(s.ph.0),
+        Window::Core(..) => w.miss(s.core.0),
+    });
+    let verdict = match miss {
+        Some(m) if m < -1.0 => "short",
+        Some(m) if m > 1.0 => "past",
         Some(_) => "in",
         None => "",
     };

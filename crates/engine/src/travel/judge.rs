@@ -6,7 +6,6 @@ use crate::ensemble::{Doughs, Kitchens, Reading};
 use crate::method::{End, POKE_RISE, Path, Verb, Window};
 use crate::readiness::bulk_habit;
 use crate::recipe::Recipe;
-use crate::run::past_best;
 use quantity::{Celsius, Percent};
 
 /// Where the bread is judged.
@@ -38,8 +37,10 @@ pub enum Outcome {
 
 /// Starch of the core that has set in a loaf that is baked. Ours.
 const BAKED_STARCH: f64 = 0.98;
-/// L* above which a crust counts as pale. Ours, uncalibrated.
+/// L* above which a crust counts as pale when no colour is asked for. Ours, uncalibrated.
 const PALE: f64 = 75.0;
+/// L* above the colour asked that still counts as it: what the model errs by.
+const COLOUR_SLACK: f64 = 10.0;
 /// L* below which a crust counts as burnt. Ours, uncalibrated.
 const BURNT: f64 = 35.0;
 /// Core this far below the one asked still counts as baked, K: half of what probes err by.
@@ -61,6 +62,8 @@ pub struct Judge {
     divide: Option<Judged>,
     load: Option<Judged>,
     core: Option<f64>,
+    /// L* above which the crust is pale.
+    pale: f64,
 }
 
 impl Judge {
@@ -97,6 +100,7 @@ impl Judge {
             divide: last(&line[mix.min(divide)..divide]).map(judged),
             load: proof,
             core: recipe.done_when.core.map(|c| c.0),
+            pale: recipe.done_when.lightness.map_or(PALE, |l| l + COLOUR_SLACK),
         }
     }
 
@@ -109,37 +113,18 @@ impl Judge {
             Checkpoint::Loaf => return None,
         };
         let m = doughs.moment_of(judged.step)?;
-        let [rise, ph, core, mean, loss, weak] = [
-            Reading::Rise,
-            Reading::Ph,
-            Reading::Core,
-            Reading::Mean,
-            Reading::GasLoss,
-            Reading::Weakening,
-        ]
-        .map(|r| doughs.at(m, r));
-        Some(
-            (0..doughs.n)
-                .map(|i| {
-                    let habit = || {
-                        let (lo, hi) = bulk_habit(Celsius(mean[i]));
-                        Window::Rise(lo, hi)
-                    };
-                    let inside = |x: f64, a: f64, b: f64| {
-                        (2.0 * x - a - b) / (b - a).abs().max(1e-9) * (b - a).signum()
-                    };
-                    let miss = match judged.window.unwrap_or_else(habit) {
-                        Window::Rise(a, b) => inside(rise[i], a.0, b.0),
-                        // acid grows as pH falls
-                        Window::Acid(a, b) => -inside(ph[i], a.0, b.0),
-                        Window::Core(a, b) => inside(core[i], a.0, b.0),
-                    };
-                    let over = past_best(loss[i], Percent(rise[i]), Celsius(mean[i]), weak[i]);
-                    let miss = if over { miss.max(1.5) } else { miss };
-                    miss.clamp(-4.0, 4.0)
-                })
-                .collect(),
-        )
+        let over = doughs.past_best(m);
+        let mean = doughs.at(m, Reading::Mean);
+        let miss = |i: usize| {
+            let window = judged.window.unwrap_or_else(|| {
+                let (lo, hi) = bulk_habit(Celsius(mean[i]));
+                Window::Rise(lo, hi)
+            });
+            let miss = window.miss(doughs.at(m, Reading::of(window))[i]);
+            // past its best is too much, however little it rose
+            if over[i] { miss.max(1.5) } else { miss }.clamp(-4.0, 4.0)
+        };
+        Some((0..doughs.n).map(miss).collect())
     }
 
     /// What became of every dough there; none when nothing is judged.
@@ -150,7 +135,7 @@ impl Judge {
                     || self.core.is_some_and(|c| b.highest_core < c - CORE_SLACK);
                 match b.lightness {
                     _ if raw => Outcome::Under,
-                    l if l > PALE => Outcome::Under,
+                    l if l > self.pale => Outcome::Under,
                     l if l < BURNT => Outcome::Over,
                     _ => Outcome::Good,
                 }
@@ -251,7 +236,7 @@ impl Tally {
         for (i, outcome) in load.into_iter().enumerate() {
             let lane = (first + i) as u32;
             let value = |what| kitchens.draws.value(what, lane);
-            let room = kitchens.room + kitchens.draw(first + i).room;
+            let room = kitchens.room_of(lane);
             let vigour = value(Uncertain::YeastVigour).unwrap_or(1.0);
             let bin =
                 |x: f64, edges: &[f64; 7]| edges.windows(2).position(|e| e[0] <= x && x < e[1]);
