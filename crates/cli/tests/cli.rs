@@ -583,8 +583,8 @@ fn readers_follow_a_recipe_in_json() {
     let totals: Vec<f64> = drivers.iter().map(|d| d["total"]["value"].as_f64().unwrap()).collect();
     assert!(totals.windows(2).all(|w| w[0] >= w[1]), "{totals:?}");
     let advice = json["advice"].as_array().unwrap();
-    let starter = advice.iter().find(|a| a["remedy"] == "starter").unwrap();
-    let masses: Vec<f64> = starter["starter"]
+    let levain = advice.iter().find(|a| a["remedy"] == "levain").unwrap();
+    let masses: Vec<f64> = levain["levain"]
         .as_array()
         .unwrap()
         .iter()

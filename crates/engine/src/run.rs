@@ -253,6 +253,14 @@ impl<'a> Setting<'a> {
         (bin * flour + room * other, flour + other)
     }
 
+    /// Coldest and hottest water there is that does not harm a culture, °C; ice counts as the
+    /// water so cold that would take the same heat.
+    fn pourable(&self, cultured: bool) -> (f64, f64) {
+        let w = &self.kitchen.water;
+        let coldest = w.ice.map_or(w.cold.0, |ice| -melting(ice) / WATER_CP);
+        (coldest, if cultured { CULTURE_HARM.0 } else { 95.0 }.max(coldest))
+    }
+
     /// Dough temperature, °C, with water as warm as is wanted for it, or the nearest there is
     /// that does not harm a culture.
     fn mixed_temperature<L: Lanes>(
@@ -263,7 +271,6 @@ impl<'a> Setting<'a> {
         dough: Grams,
         cultured: bool,
     ) -> L {
-        let w = &self.kitchen.water;
         let wet = water.0 / 1000.0 * WATER_CP;
         let heat = heat + self.kitchen.mixer.heat.0 * dough.0 / 1000.0;
         if wet + capacity <= 0.0 {
@@ -273,8 +280,7 @@ impl<'a> Setting<'a> {
             return heat / capacity; // nothing to pour: the parts decide
         }
         let balance = wanted + (wanted * capacity - heat) / wet;
-        let coldest = w.ice.map_or(w.cold.0, |ice| -melting(ice) / WATER_CP);
-        let hottest = if cultured { CULTURE_HARM.0 } else { 95.0 }.max(coldest);
+        let (coldest, hottest) = self.pourable(cultured);
         let poured = balance.within(coldest, hottest);
         let comes_to = (heat + poured * wet) / (capacity + wet);
         L::select(poured.same(balance), wanted, comes_to)
@@ -441,12 +447,15 @@ impl<'a> Setting<'a> {
         let a = &self.sheet.final_dough;
         let (mut heat, mut capacity) = self.dry_heat(a, at_min, draw);
         let mut ripe = Vec::new();
-        for (l, p) in preferments.iter().zip(&self.sheet.preferments) {
+        let kinds = &self.recipe.formula.preferments;
+        for ((l, p), kind) in preferments.iter().zip(&self.sheet.preferments).zip(kinds) {
             let mass = p.contents.total();
             let part = preferment_part(mass, Celsius(0.0)).capacity();
             heat += l.body.mean_deg_c() * part;
             capacity += part;
-            ripe.push((&l.dough, draw.scale * mass.0));
+            let levain = kind.seed.is_some();
+            let meant = if levain { draw.inoculation } else { L::splat(1.0) };
+            ripe.push((&l.dough, meant * draw.scale * mass.0));
         }
         let room = at_min.map(|t| self.room_at(t).0) + draw.room;
         for k in &self.sheet.soakers {
@@ -504,13 +513,9 @@ impl<'a> Setting<'a> {
             }
             _ => return None,
         };
-        let w = &self.kitchen.water;
+        let (coldest, hottest) = self.pourable(cultured);
         let plan = self.water_plan(&batch, wanted).ok();
-        let water = plan.as_ref().map(|p| {
-            let coldest = if w.ice.is_some() { p.balance } else { w.cold };
-            let hottest = if cultured { CULTURE_HARM } else { Celsius(95.0) };
-            Celsius(p.balance.0.clamp(coldest.0, hottest.0.max(coldest.0)))
-        });
+        let water = plan.as_ref().map(|p| Celsius(p.balance.0.clamp(coldest, hottest)));
         Some(WaterUse { step, wanted, water, dough, plan })
     }
 

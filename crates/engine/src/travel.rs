@@ -11,7 +11,7 @@
 mod advise;
 mod judge;
 
-pub use advise::{ASKED, Advice, Driver, Remedy, starter_weights};
+pub use advise::{ASKED, Advice, Driver, Remedy, levain_weights};
 pub use judge::{Checkpoint, Count, FEW, Judge, Outcome, ROOMS, Tally, VIGOURS};
 
 use crate::belief::{Belief, Draws};
@@ -24,15 +24,6 @@ use crate::parameters::ParameterSet;
 use crate::recipe::Recipe;
 use crate::run::{Guide, Rule, RunError, Schedule, Setting};
 use quantity::{Celsius, Grams, Metres, Minutes, Percent, TempRise};
-
-/// How a reader follows the recipe.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum By {
-    /// By the printed times.
-    Clock,
-    /// Until it looks so.
-    Cue,
-}
 
 /// A question about a recipe.
 #[derive(Debug, Clone, Copy)]
@@ -149,8 +140,8 @@ pub fn travel(
     let blocks = 2 * readers.div_ceil(BLOCK);
     let mut passed = 0_usize;
     let mut tick = |share: f64, from: f64, to: f64| done(from + share * (to - from));
-    let mut ask = |by: By, guide: &Guide| -> Result<Option<Tally>, RunError> {
-        let oven = asked.oven(by == By::Cue);
+    let mut ask = |by_cue: bool, guide: &Guide| -> Result<Option<Tally>, RunError> {
+        let oven = asked.oven(by_cue);
         let mut tally = Tally::default();
         let mut from = 0;
         while from < readers {
@@ -165,8 +156,8 @@ pub fn travel(
         }
         Ok(Some(tally))
     };
-    let Some(by_clock) = ask(By::Clock, &clock)? else { return Ok(None) };
-    let Some(by_cue) = ask(By::Cue, &cues)? else { return Ok(None) };
+    let Some(by_clock) = ask(false, &clock)? else { return Ok(None) };
+    let Some(by_cue) = ask(true, &cues)? else { return Ok(None) };
 
     let Some(advice) = advise::advice(&asked, &clock, &mut |x| tick(x, 0.7, 0.85))? else {
         return Ok(None);

@@ -13,7 +13,7 @@ use engine::method::{End, Step, Verb};
 use engine::run::Setting;
 use engine::travel::{
     ASKED, Advice, Checkpoint, Count, Driver, FEW, Question, ROOMS, Remedy, Report, Tally, VIGOURS,
-    starter_weights, travel,
+    levain_weights, travel,
 };
 use engine::words::look_for;
 use quantity::{Celsius, Minutes, Percent, TempRise, Units};
@@ -413,8 +413,8 @@ impl Told<'_> {
                 );
                 (time(*i), is, rows)
             }
-            Remedy::Starter(rows) => {
-                let all = starter_weights(self.setting, rows);
+            Remedy::Levain(rows) => {
+                let all = levain_weights(self.setting, rows);
                 let words = |(room, parts): &(Celsius, Vec<(String, quantity::Grams)>)| {
                     let parts: Vec<String> = parts
                         .iter()
@@ -423,8 +423,9 @@ impl Told<'_> {
                     format!("{:>8}  {}", room.show(self.units), parts.join(", "))
                 };
                 (
-                    "one weight of starter for every kitchen".into(),
-                    "\"By the temperature of your kitchen\":".into(),
+                    "one weight of levain for every kitchen".into(),
+                    "\"Into the dough, by the temperature of your kitchen\" (build in proportion):"
+                        .into(),
                     all.iter().map(words).collect(),
                 )
             }
@@ -474,7 +475,7 @@ impl Told<'_> {
         let (kind, step) = match &a.remedy {
             Remedy::Cue(i) => ("cue", Some(i + 1)),
             Remedy::Table(i, _) => ("table", Some(i + 1)),
-            Remedy::Starter(_) => ("starter", None),
+            Remedy::Levain(_) => ("levain", None),
             Remedy::Cues => ("cues", None),
         };
         let times = match &a.remedy {
@@ -487,8 +488,8 @@ impl Told<'_> {
             }
             _ => Value::Null,
         };
-        let starter = match &a.remedy {
-            Remedy::Starter(rows) => starter_weights(self.setting, rows)
+        let levain = match &a.remedy {
+            Remedy::Levain(rows) => levain_weights(self.setting, rows)
                 .into_iter()
                 .zip(rows)
                 .map(|((room, parts), (_, factor))| {
@@ -502,7 +503,7 @@ impl Told<'_> {
         };
         json!({
             "remedy": kind, "step": step, "was": was, "words": is,
-            "times": times, "starter": starter,
+            "times": times, "levain": levain,
             "good_before": a.before, "good_after": a.after,
             "load_before": a.load_before, "load_after": a.load_after,
         })

@@ -25,6 +25,16 @@ impl<'d> Kitchens<'d> {
         Self { draws, room, fridge: kitchen.fridge.air.0 }
     }
 
+    /// Room of one kitchen, °C.
+    pub fn room_of(&self, lane: u32) -> f64 {
+        let what = Uncertain::Room;
+        let absolute = self.draws.belief().get(what).is_some_and(|q| q.unit.neutral().is_none());
+        match self.draws.value(what, lane) {
+            Some(x) if absolute => x,
+            x => self.room + x.unwrap_or(0.0),
+        }
+    }
+
     /// One kitchen.
     pub fn draw(&self, lane: usize) -> Draw {
         self.draw_with(|what| self.draws.probability(what, lane as u32))

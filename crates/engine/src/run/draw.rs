@@ -29,28 +29,6 @@ macro_rules! draws {
                 all
             }
         }
-
-        impl Draw {
-            /// Names of what is drawn.
-            pub const NAMES: &[&str] = &[$(stringify!($field)),*];
-
-            /// What was drawn, by name.
-            pub fn get(&self, name: &str) -> Option<f64> {
-                match name {
-                    $(stringify!($field) => Some(self.$field),)*
-                    _ => None,
-                }
-            }
-
-            /// Sets what was drawn, by name; false when there is no such thing.
-            pub fn set(&mut self, name: &str, value: f64) -> bool {
-                match name {
-                    $(stringify!($field) => self.$field = value,)*
-                    _ => return false,
-                }
-                true
-            }
-        }
     };
 }
 
@@ -71,6 +49,8 @@ draws! {
     dough_at_mix = 0.0,
     /// Factor on the starter weighed out.
     scale = 1.0,
+    /// Factor on the levain that goes into the dough, meant: another recipe, not an error.
+    inoculation = 1.0,
     /// Factor on the time a vessel takes to warm or cool.
     vessel = 1.0,
     /// Factor on the amylases of the flour.

@@ -26,8 +26,8 @@ pub enum Remedy {
     Cue(usize),
     /// A table of times by dough temperature, at this step.
     Table(usize, Vec<(Celsius, Minutes)>),
-    /// A starter's weight by room temperature: factors on the one written.
-    Starter(Vec<(Celsius, f64)>),
+    /// The levain in the dough by room temperature: factors on the one written.
+    Levain(Vec<(Celsius, f64)>),
     /// All cues.
     Cues,
 }
@@ -58,37 +58,25 @@ impl Advice {
 pub const ASKED: usize = 2048;
 /// Dough temperatures of a table, °C.
 const TABLE: [f64; 6] = [18.0, 20.0, 22.0, 24.0, 26.0, 28.0];
-/// How much more starter per kelvin below the usual room is tried. Ours.
-const STARTER_PER_K: [f64; 3] = [0.04, 0.08, 0.12];
-/// Rooms for which the starter is printed, °C.
-const STARTER_ROOMS: [f64; 5] = [16.0, 18.0, 20.0, 22.0, 24.0];
+/// How much more levain per kelvin below the usual room is tried. Ours.
+const LEVAIN_PER_K: [f64; 3] = [0.04, 0.08, 0.12];
+/// Rooms for which the levain is printed, °C.
+const LEVAIN_ROOMS: [f64; 5] = [16.0, 18.0, 20.0, 22.0, 24.0];
 
-/// A starter by room as weights of a batch: for every room the ripe starter that begins each
-/// preferment and the preferment that goes into the dough, both changed as they were tried, to
-/// the kitchen's scale.
-pub fn starter_weights(
+/// The levain by room as weights of a batch: the levain that goes into the dough, to the kitchen's
+/// scale. What is built follows in proportion; flour and water of the dough stay as written.
+pub fn levain_weights(
     setting: &Setting<'_>,
     rows: &[(Celsius, f64)],
 ) -> Vec<(Celsius, Vec<(String, Grams)>)> {
     let step = setting.kitchen.scale.step.0;
     let rounded = |g: f64| Grams(if step > 0.0 { step * libm::round(g / step) } else { g });
-    let parts: Vec<(String, Grams)> = setting
-        .sheet
-        .preferments
-        .iter()
-        .flat_map(|p| {
-            let seed = p.builds.first().map_or(Grams(0.0), |b| b.seed);
-            [
-                (format!("ripe starter into the {}", p.name), seed),
-                (format!("{} into the dough", p.name), p.contents.total()),
-            ]
-        })
-        .filter(|(_, g)| g.0 > 0.0)
-        .collect();
+    let kinds = setting.recipe.formula.preferments.iter().zip(&setting.sheet.preferments);
+    let levains: Vec<_> = kinds.filter(|(kind, _)| kind.seed.is_some()).map(|(_, p)| p).collect();
     rows.iter()
         .map(|&(room, factor)| {
-            let weighed = parts.iter().map(|(n, g)| (n.clone(), rounded(factor * g.0)));
-            (room, weighed.collect())
+            let weighed = |g: Grams| rounded(factor * g.0);
+            (room, levains.iter().map(|p| (p.name.clone(), weighed(p.contents.total()))).collect())
         })
         .collect()
 }
@@ -140,7 +128,7 @@ pub(super) fn advice(
     let run = |guide: &Guide| asked.run(guide, Some(&by_clock), 0, n);
     let before = fare(asked, &run(clock)?);
     let cued = asked.cued();
-    let trials = (2 * cued.len() + 1 + STARTER_PER_K.len()) as f64;
+    let trials = (2 * cued.len() + 1 + LEVAIN_PER_K.len()) as f64;
     let mut tried = 0.0;
     let mut all = Vec::new();
     let mut add = |remedy: Remedy, after: &Fare| {
@@ -175,15 +163,16 @@ pub(super) fn advice(
             return Ok(None);
         }
     }
-    // more starter where it is cold, less where it is warm
+    // more levain where it is cold, less where it is warm
+    let levain = asked.q.recipe.formula.preferments.iter().any(|p| p.seed.is_some());
     let usual = asked.kitchens.room;
     let factor = |room: f64, per_k: f64| libm::exp(per_k * (usual - room)).clamp(0.4, 2.5);
     let ensemble = asked.ensemble(clock, Some(&by_clock));
     let mut best: Option<(f64, Fare)> = None;
-    for per_k in STARTER_PER_K {
+    for per_k in LEVAIN_PER_K.into_iter().filter(|_| levain) {
         let doughs = ensemble.run(n, |i| {
             let mut draw = asked.kitchens.draw(i);
-            draw.scale *= factor(usual + draw.room, per_k);
+            draw.inoculation = factor(usual + draw.room, per_k);
             draw
         })?;
         let fare = fare(asked, &doughs);
@@ -195,8 +184,8 @@ pub(super) fn advice(
         }
     }
     if let Some((per_k, fare)) = best {
-        let rows = STARTER_ROOMS.map(|t| (Celsius(t), 0.05 * libm::round(factor(t, per_k) / 0.05)));
-        add(Remedy::Starter(rows.to_vec()), &fare);
+        let rows = LEVAIN_ROOMS.map(|t| (Celsius(t), 0.05 * libm::round(factor(t, per_k) / 0.05)));
+        add(Remedy::Levain(rows.to_vec()), &fare);
     }
     all.sort_by(|a, b| b.gain().total_cmp(&a.gain()));
     Ok(Some(all))
