@@ -1,7 +1,7 @@
 //! `bake`: the loaf in the oven, minute by minute.
 
 use super::document;
-use super::ferment::chosen;
+use super::ferment::{chosen, from_to};
 use crate::args::BakeArgs;
 use crate::fail::Failure;
 use crate::when::Clock;
@@ -153,9 +153,8 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
 fn bands(s: &LoafEnd, units: Units) -> String {
     let c = |t: f64| Celsius(t).show(units);
     format!(
-        "Eight in ten of kitchens like this one take it out with {} to {} inside, {:.0} to {:.0} % lighter, L* {:.0} to {:.0}, a crust of {:.1} to {:.1} mm; in {:.0} % of them the core is done by then.",
-        c(s.core.low),
-        c(s.core.high),
+        "Eight in ten of kitchens like this one take it out with {} inside, {:.0} to {:.0} % lighter, L* {:.0} to {:.0}, a crust of {:.1} to {:.1} mm; in {:.0} % of them the core is done by then.",
+        from_to(&c(s.core.low), &c(s.core.high)),
         s.loss.low,
         s.loss.high,
         s.lightness.low,

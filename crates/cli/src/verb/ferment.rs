@@ -5,7 +5,7 @@ use crate::args::{FermentArgs, WayArgs};
 use crate::fail::Failure;
 use crate::when::{Clock, time, weekday_time};
 use crate::{csv, input, out, plot, table};
-use engine::forecast::{Band, Forecast, forecast, own_kitchen};
+use engine::forecast::{Forecast, forecast, own_kitchen};
 use engine::method::{Path, Window};
 use engine::plan::windows;
 use engine::readiness::{bulk_habit, cold_mark};
@@ -96,12 +96,13 @@ pub(super) fn bands(setting: &Setting<'_>, sure: &Forecast, units: Units) -> Str
             continue;
         }
         let name = step.what.as_deref().map_or(String::new(), |w| format!("{w}: "));
-        let rise = |x: f64| format!("{x:.0}");
+        let rise = |x: f64| Percent(x.round()).show();
+        let core = |x: f64| Celsius(x).show(units);
         rows.push(vec![
             format!("{name}{}", step.verb.name()).replace(' ', "\u{a0}"),
-            format!("{}–{} %", rise(s.rise.low), rise(s.rise.high)),
-            format!("{:.2}–{:.2}", s.ph.low, s.ph.high),
-            span(s.core, units),
+            from_to(&rise(s.rise.low), &rise(s.rise.high)),
+            format!("{:.2} to {:.2}", s.ph.low, s.ph.high),
+            from_to(&core(s.core.low), &core(s.core.high)),
             s.in_window.map_or(String::new(), |c| format!("{:.0} %", c.0)),
             format!("{:.0} %", s.past_best.0),
             s.by_cue.map_or(String::new(), |b| {
@@ -127,9 +128,10 @@ pub(super) fn bands(setting: &Setting<'_>, sure: &Forecast, units: Units) -> Str
     text
 }
 
-/// A band of temperatures.
-fn span(b: Band, units: Units) -> String {
-    format!("{} to {}", Celsius(b.low).show(units), Celsius(b.high).show(units))
+/// From one shown value to another of the same unit, which stands once.
+pub(super) fn from_to(low: &str, high: &str) -> String {
+    let number = low.split_once('\u{a0}').map_or(low, |(number, _)| number);
+    format!("{number} to {high}")
 }
 
 /// The way through the method that was asked for.

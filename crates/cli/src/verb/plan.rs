@@ -2,7 +2,7 @@
 
 use super::bake::{fits_the_oven, oven_loads_json};
 use super::document;
-use super::ferment::{bands, closing, slack_json};
+use super::ferment::{bands, closing, from_to, slack_json};
 use crate::args::PlanArgs;
 use crate::fail::Failure;
 use crate::when::{Clock, day, time};
@@ -14,7 +14,7 @@ use engine::method::{Verb, Window};
 use engine::plan::{Breach, Outcome, Plan, Remedy, Request, path_words, plan};
 use engine::run::{Setting, Span};
 use engine::words::instruct;
-use quantity::{Celsius, Minutes, Ph, Units};
+use quantity::{Celsius, Minutes, Percent, Ph, Units};
 use serde_json::json;
 use std::fmt::Write as _;
 
@@ -271,10 +271,10 @@ fn timeline(setting: &Setting<'_>, plan: &Plan, oven: &InOven, ready: f64, units
                 "expect {}, risen {:.0} %{}, pH {}",
                 s.mean.show(units),
                 s.rise.0,
-                band.map_or(String::new(), |b| format!(
-                    " ({:.0} to {:.0})",
-                    b.rise.low, b.rise.high
-                )),
+                band.map_or(String::new(), |b| {
+                    let at = |x: f64| Percent(x.round()).show();
+                    format!(" ({})", from_to(&at(b.rise.low), &at(b.rise.high)))
+                }),
                 s.ph.show()
             ));
         }
