@@ -1,7 +1,7 @@
 //! What can be typed. Help, completions and the manual come from here.
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
-use quantity::{Celsius, Grams, Percent, Units};
+use quantity::{Celsius, Grams, Minutes, Percent, Units};
 use std::path::PathBuf;
 
 /// Plan, simulate and bake naturally leavened hearth bread on purpose.
@@ -212,9 +212,21 @@ pub(crate) struct PlanArgs {
     /// When the bread should be cooled, such as "Sat 18:00" (the next one)
     #[arg(long, value_name = "TIME")]
     pub(crate) ready: String,
-    /// Show every way through the method that works, not only the best
+    /// Show every answer in full, not only the safest
     #[arg(long)]
     pub(crate) all: bool,
+    /// Go on from a half-done bake: what was begun and measured so far
+    #[arg(long, value_name = "FILE", conflicts_with = "as_written")]
+    pub(crate) from: Option<PathBuf>,
+    /// A step begins then, such as "divide=Sat 9:00"; as often as needed
+    #[arg(long = "pin", value_name = "STEP=TIME", value_parser = pair)]
+    pub(crate) pins: Vec<(String, String)>,
+    /// What weighs how much, such as calls=0.5; as often as needed
+    #[arg(long = "weigh", value_name = "NAME=NUMBER", value_parser = pair)]
+    pub(crate) weights: Vec<(String, String)>,
+    /// How much sooner than asked the bread may be ready
+    #[arg(long, value_name = "DURATION", default_value = "3 h")]
+    pub(crate) early: Minutes,
     /// Take preheat, bake and cooling times from the recipe instead of this kitchen's oven
     #[arg(long)]
     pub(crate) as_written: bool,
@@ -267,5 +279,15 @@ mod tests {
     fn the_definitions_hold_together() {
         use clap::CommandFactory;
         super::Args::command().debug_assert();
+    }
+}
+
+/// Two words with an equals sign between them.
+fn pair(text: &str) -> Result<(String, String), String> {
+    match text.split_once('=') {
+        Some((a, b)) if !a.trim().is_empty() && !b.trim().is_empty() => {
+            Ok((a.trim().to_owned(), b.trim().to_owned()))
+        }
+        _ => Err("write it with an equals sign between the two".into()),
     }
 }

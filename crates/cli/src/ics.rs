@@ -184,7 +184,17 @@ mod tests {
         let trace = setting.run(&schedule, Minutes(15.0)).unwrap();
         let draws = engine::forecast::own_kitchen();
         let forecast = engine::forecast::forecast(&setting, &schedule, &draws, false).unwrap();
-        let plan = Plan { schedule, cost: 0.0, slack: Vec::new(), trace, forecast };
+        let plan = Plan {
+            way: 0,
+            aims: vec![engine::plan::Aim::Safest],
+            schedule,
+            cost: 0.0,
+            costs: [0.0; engine::plan::AIMS],
+            burden: engine::plan::Burden::default(),
+            slack: Vec::new(),
+            trace,
+            forecast,
+        };
         let text = |i: usize| {
             let verb = recipe.method.steps[i].verb.name();
             (format!("{verb} {words}"), format!("do it: {words}"))

@@ -2,11 +2,13 @@
 
 use crate::args::{ClockArgs, RecipeArgs};
 use crate::fail::Failure;
+use crate::when::Clock;
 use engine::belief::Belief;
-use engine::file::{Problem, read_kitchen, read_oven_log, read_recipe};
+use engine::file::{Problem, read_half_done, read_kitchen, read_oven_log, read_recipe};
 use engine::formula::Scale;
 use engine::kitchen::Kitchen;
 use engine::parameters::ParameterSet;
+use engine::plan::Happened;
 use engine::recipe::Recipe;
 use quantity::Grams;
 use std::io::Read;
@@ -53,6 +55,11 @@ pub(crate) fn kitchen(args: &RecipeArgs) -> Result<Kitchen, Failure> {
             parsed(&beside.unwrap_or(Path::new("")).join(name), read_oven_log)?;
     }
     Ok(kitchen)
+}
+
+/// A half-done bake of a recipe.
+pub(crate) fn half_done(path: &Path, recipe: &Recipe, clock: &Clock) -> Result<Happened, Failure> {
+    parsed(path, |text| read_half_done(text, recipe, &|t| clock.past(t)))
 }
 
 /// A belief by name, or from a file.

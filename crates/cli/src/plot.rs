@@ -242,6 +242,7 @@ fn grounds(
         let (word, fill) = match why {
             Blocked::Asleep => ("asleep", r#"class="night""#.to_owned()),
             Blocked::Away => ("away", format!(r#"fill="url(#{}-away)""#, scene.id)),
+            Blocked::Busy => ("busy", format!(r#"fill="url(#{}-away)""#, scene.id)),
             Blocked::Never => ("not then", format!(r#"fill="url(#{}-away)""#, scene.id)),
         };
         rect(ground, a, top, b - a, bottom - top, &fill);

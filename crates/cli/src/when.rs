@@ -64,6 +64,25 @@ impl Clock {
         Ok(self.elapsed(&zoned(at, self.zone())?))
     }
 
+    /// A moment that lies behind, as people say it: "8:10" and "Fri 8:10" are the last ones;
+    /// elapsed minutes, at most 0 unless a date says otherwise. None for what is no time.
+    pub(crate) fn past(&self, text: &str) -> Option<f64> {
+        let at = civil(text, Some(self.now.datetime()))?;
+        let elapsed = |at: DateTime| Some(self.elapsed(&zoned(at, self.zone()).ok()?));
+        let (day, _) = split(text.trim());
+        let back = match day.to_lowercase().as_str() {
+            _ if day.parse::<Date>().is_ok() => 0,
+            "" => 1,
+            "yesterday" | "today" | "tomorrow" => 0,
+            _ => 7,
+        };
+        let minutes = elapsed(at)?;
+        if minutes <= 0.0 || back == 0 {
+            return Some(minutes);
+        }
+        elapsed(at.checked_sub(Span::new().days(back)).ok()?)
+    }
+
     /// Local time for the engine, whole minutes from now on, clock changes of the next weeks
     /// included.
     pub(crate) fn calendar(&self) -> Calendar {
@@ -113,6 +132,7 @@ fn civil(text: &str, now: Option<DateTime>) -> Option<DateTime> {
     match day.to_lowercase().as_str() {
         "today" => Some(now.date().to_datetime(time)),
         "tomorrow" => Some(plus(1)?.to_datetime(time)),
+        "yesterday" => Some(plus(-1)?.to_datetime(time)),
         "" => {
             let today = now.date().to_datetime(time);
             if today > now { Some(today) } else { Some(plus(1)?.to_datetime(time)) }

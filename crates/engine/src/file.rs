@@ -5,10 +5,12 @@
 //! units work anywhere. A reader gathers *all* problems before it gives up; each has a
 //! place in the text, the field's path, what is wrong and how to mend it.
 
+mod half_done;
 mod kitchen;
 mod oven_log;
 mod recipe;
 
+pub use half_done::read_half_done;
 pub use kitchen::{read_kitchen, write_kitchen};
 pub use oven_log::read_oven_log;
 pub use recipe::{read_recipe, write_recipe};
@@ -446,7 +448,7 @@ macro_rules! base {
         }
     )*};
 }
-base!(Grams, Celsius, TempRise, Minutes, Percent, Millimetres, Metres, Ph);
+base!(Grams, Celsius, TempRise, Minutes, Percent, Millilitres, Millimetres, Metres, Ph);
 
 /// A TOML basic string.
 pub(crate) fn quoted(text: &str) -> String {

@@ -17,20 +17,23 @@ use crate::bake::Resolution;
 use crate::hearth::preheat;
 use crate::hours::Calendar;
 use crate::kitchen::Kitchen;
+use crate::leeway::Pick;
 use crate::method::{End, Path, Step, Verb};
 use crate::parameters::ParameterSet;
-use crate::plan::{Outcome, PlanError, Request, plan_each};
+use crate::plan::{Aim, Draft, Happened, Outcome, PlanError, Request, Underway, draft, plan_each};
 use crate::properties::DoughThermal;
 use crate::recipe::Recipe;
 use crate::run::{Loaded, RunError, Schedule, Setting, Span, usual};
 use crate::warmth::{Body, Vessel};
 use quantity::{Celsius, Grams, Hours, Minutes};
+use rayon::prelude::*;
 use std::ops::Range;
 
 /// A recipe for one oven: once for every way through the method.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fitted {
-    /// One per path, in the order of [`Method::paths`](crate::method::Method::paths).
+    /// One per path, in the order of [`Method::paths`](crate::method::Method::paths); a planned
+    /// recipe that leaves something open has them once more for each choice.
     pub ways: Vec<Way>,
 }
 
@@ -39,7 +42,9 @@ pub struct Fitted {
 pub struct Way {
     /// Which way.
     pub path: Path,
-    /// The recipe; times of other paths are as written.
+    /// What was chosen of what the recipe leaves open.
+    pub pick: Pick,
+    /// The recipe, chosen; times of other paths are as written.
     pub recipe: Recipe,
     /// What differs from what was written.
     pub changes: Vec<Change>,
@@ -67,6 +72,7 @@ impl Fitted {
     pub fn as_written(recipe: &Recipe) -> Self {
         let way = |path| Way {
             path,
+            pick: Pick::default(),
             recipe: recipe.clone(),
             changes: Vec::new(),
             chosen: false,
@@ -153,15 +159,25 @@ impl<'a> Order<'a> {
 /// # Errors
 /// [`RunError`] when something cannot be mixed.
 pub fn to_oven(order: &Order<'_>, along: &[Schedule]) -> Result<Fitted, RunError> {
-    let setting = order.setting(order.recipe)?;
+    picked_to_oven(order, order.recipe, Pick::default(), along)
+}
+
+/// The same for a recipe in which something was chosen.
+fn picked_to_oven(
+    order: &Order<'_>,
+    recipe: &Recipe,
+    pick: Pick,
+    along: &[Schedule],
+) -> Result<Fitted, RunError> {
+    let setting = order.setting(recipe)?;
     let mut ways = Vec::new();
-    for path in order.recipe.method.paths() {
+    for path in recipe.method.paths() {
         let schedule = match along.iter().find(|s| s.path == path) {
             Some(schedule) => schedule.clone(),
             None => setting.follow(path, 0.0)?,
         };
-        let (recipe, changes) = (order.recipe.clone(), Vec::new());
-        let mut way = Way { path, recipe, changes, chosen: false, put_in: 0..0 };
+        let (recipe, changes) = (recipe.clone(), Vec::new());
+        let mut way = Way { path, pick, recipe, changes, chosen: false, put_in: 0..0 };
         if let Some(oven_loads) = oven_loads(&setting, &schedule, Lengths::UntilDone)? {
             fit(&setting, &mut way, &oven_loads);
         }
@@ -170,40 +186,159 @@ pub fn to_oven(order: &Order<'_>, along: &[Schedule]) -> Result<Fitted, RunError
     Ok(Fitted { ways })
 }
 
-/// Fits and plans: first for the dough of the recipe's usual times, then again for the doughs
-/// the plans lead to, so that bake and waits belong to what is planned.
+/// How much better a choice the recipe leaves open has to be than what is written, in the cost
+/// of the plan.
+const WORTH: f64 = 0.1;
+
+/// One choice with the plans it leads to, roughly.
+struct Sketch {
+    pick: Pick,
+    recipe: Recipe,
+    fitted: Fitted,
+    drafts: Vec<Draft>,
+}
+
+impl Sketch {
+    fn new(
+        order: &Order<'_>,
+        pick: Pick,
+        request: &Request,
+        underway: Option<&Underway>,
+    ) -> Result<Self, PlanError> {
+        let mut recipe = order.recipe.clone();
+        pick.apply(&mut recipe);
+        let fitted = picked_to_oven(order, &recipe, pick, &[])?;
+        let drafts = in_ways(order, &fitted, |ways| draft(ways, request, underway))?;
+        Ok(Self { pick, recipe, fitted, drafts })
+    }
+
+    fn cost(&self, aim: Aim) -> f64 {
+        self.drafts.iter().map(|d| d.costs[aim as usize]).fold(f64::INFINITY, f64::min)
+    }
+
+    /// Fitted again to the doughs of its drafts.
+    fn fit_again(&self, order: &Order<'_>) -> Result<Fitted, RunError> {
+        // in the steps of the recipe before it was fitted
+        let along: Vec<Schedule> = self
+            .drafts
+            .iter()
+            .map(|d| {
+                let way = &self.fitted.ways[d.way];
+                let step = |s: &Span| Some(Span { step: way.written(s.step)?, ..*s });
+                Schedule {
+                    path: way.path,
+                    spans: d.schedule.spans.iter().filter_map(step).collect(),
+                }
+            })
+            .collect();
+        picked_to_oven(order, &self.recipe, self.pick, &along)
+    }
+}
+
+/// Asks something of all ways of a fitted recipe.
+fn in_ways<T>(
+    order: &Order<'_>,
+    fitted: &Fitted,
+    ask: impl FnOnce(&[(Path, &Setting<'_>)]) -> Result<T, PlanError>,
+) -> Result<T, PlanError> {
+    let settings: Vec<(Path, Setting<'_>)> = fitted
+        .ways
+        .iter()
+        .map(|w| Ok((w.path, order.setting(&w.recipe)?)))
+        .collect::<Result<_, RunError>>()?;
+    let ways: Vec<(Path, &Setting<'_>)> = settings.iter().map(|(p, s)| (*p, s)).collect();
+    ask(&ways)
+}
+
+/// The recipe as written, and for each aim the choices that serve it best, where that is worth
+/// it: one change after another, the most useful first.
+fn sketches(
+    order: &Order<'_>,
+    request: &Request,
+    underway: Option<&Underway>,
+) -> Result<Vec<Sketch>, PlanError> {
+    let written = Sketch::new(order, Pick::default(), request, underway)?;
+    if underway.is_some() {
+        return Ok(vec![written]); // weighed and mixed already, or soon
+    }
+    let singles: Vec<Sketch> = order
+        .recipe
+        .leeway
+        .single_picks()
+        .into_par_iter()
+        // a choice that cannot be mixed is no choice
+        .filter_map(|pick| Sketch::new(order, pick, request, underway).ok())
+        .collect();
+    let mut out = vec![written];
+    for aim in Aim::EACH {
+        let base = out[0].cost(aim);
+        let mut useful: Vec<&Sketch> =
+            singles.iter().filter(|s| s.cost(aim) < base - WORTH).collect();
+        useful.sort_by(|x, y| x.cost(aim).total_cmp(&y.cost(aim)));
+        let Some(first) = useful.first() else { continue };
+        let (mut pick, mut cost) = (first.pick, first.cost(aim));
+        let mut best = None;
+        for more in &useful[1..] {
+            let both = more.pick.and(pick);
+            if both == pick {
+                continue;
+            }
+            let Ok(sketch) = Sketch::new(order, both, request, underway) else { continue };
+            if sketch.cost(aim) < cost - WORTH {
+                (pick, cost) = (both, sketch.cost(aim));
+                best = Some(sketch);
+            }
+        }
+        if out.iter().any(|s| s.pick == pick) {
+            continue;
+        }
+        match best {
+            Some(sketch) => out.push(sketch),
+            None => out.push(Sketch::new(order, pick, request, underway)?),
+        }
+    }
+    Ok(out)
+}
+
+/// Fits and plans: first roughly for the dough of the recipe's usual times, with what the recipe
+/// leaves open chosen for each aim; then in full for the doughs those plans lead to, so that bake
+/// and waits belong to what is planned. From the dough as it is when something has happened
+/// already.
 ///
 /// # Errors
 /// [`PlanError`] when there is nothing to seek.
-pub fn plan_in_oven(order: &Order<'_>, request: &Request) -> Result<(Fitted, Outcome), PlanError> {
-    let seek = |fitted: &Fitted| {
-        let settings: Vec<(Path, Setting<'_>)> = fitted
-            .ways
-            .iter()
-            .map(|w| Ok((w.path, order.setting(&w.recipe)?)))
-            .collect::<Result<_, RunError>>()?;
-        let ways: Vec<(Path, &Setting<'_>)> = settings.iter().map(|(p, s)| (*p, s)).collect();
-        plan_each(&ways, request)
+pub fn plan_in_oven(
+    order: &Order<'_>,
+    request: &Request,
+    happened: Option<&Happened>,
+) -> Result<(Fitted, Outcome), PlanError> {
+    let written = order.setting(order.recipe)?;
+    let underway = match happened {
+        Some(h) => Some(Underway::new(&written, h, request.kitchens)?),
+        None => None,
     };
-    let first = to_oven(order, &[])?;
-    let outcome = seek(&first)?;
-    let Outcome::Plans(plans) = &outcome else { return Ok((first, outcome)) };
-    // in the steps of the recipe as written
-    let along: Vec<Schedule> = plans
-        .iter()
-        .filter_map(|p| {
-            let path = p.schedule.path;
-            let way = first.ways.iter().find(|w| w.path == path)?;
-            let step = |s: &Span| Some(Span { step: way.written(s.step)?, ..*s });
-            Some(Schedule { path, spans: p.schedule.spans.iter().filter_map(step).collect() })
-        })
-        .collect();
-    let fitted = to_oven(order, &along)?;
-    match seek(&fitted)? {
-        again @ Outcome::Plans(_) => Ok((fitted, again)),
-        // minutes more in the oven no longer fit: keep what does
-        Outcome::Nothing(_) => Ok((first, outcome)),
+    let underway = underway.as_ref();
+    let sketches = sketches(order, request, underway)?;
+    let mut fitted = Fitted { ways: Vec::new() };
+    for sketch in sketches.iter().filter(|s| !s.drafts.is_empty()) {
+        fitted.ways.extend(sketch.fit_again(order)?.ways);
     }
+    if !fitted.ways.is_empty() {
+        let found = in_ways(order, &fitted, |ways| plan_each(ways, request, underway))?;
+        if matches!(found, Outcome::Plans(_)) {
+            return Ok((fitted, found));
+        }
+    }
+    // minutes more in the oven do not fit, or nothing does
+    let mut first = Fitted { ways: Vec::new() };
+    let (with, without): (Vec<Sketch>, Vec<Sketch>) =
+        sketches.into_iter().partition(|s| !s.drafts.is_empty());
+    let asked = if with.is_empty() { without } else { with };
+    for sketch in asked {
+        first.ways.extend(sketch.fitted.ways);
+    }
+    let found = in_ways(order, &first, |ways| plan_each(ways, request, underway))?;
+    Ok((first, found))
 }
 
 /// Writes what the oven needs into one way of the recipe.
@@ -523,7 +658,7 @@ mod tests {
         let calendar = Calendar::plain(datetime(2026, 11, 26, 18, 0, 0, 0));
         let set = ParameterSet::default_set();
         let order = Order { recipe: &recipe, kitchen: &kitchen, set, total_flour, calendar };
-        let (fitted, outcome) = plan_in_oven(&order, &Request::by(48.0 * 60.0)).unwrap();
+        let (fitted, outcome) = plan_in_oven(&order, &Request::by(48.0 * 60.0), None).unwrap();
         let Outcome::Plans(plans) = outcome else { panic!("no plan") };
         for plan in plans {
             let way = fitted.way(plan.schedule.path).unwrap();

@@ -4,6 +4,7 @@
 //! into local time, clock changes included.
 
 use jiff::civil::DateTime;
+use quantity::Minutes;
 use serde::Serialize;
 use std::fmt;
 use std::str::FromStr;
@@ -141,15 +142,22 @@ impl fmt::Display for WeekSpan {
 }
 
 /// When hands can be at the bench.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct BakerHours {
     /// Awake; always when empty.
     pub awake: Vec<WeekSpan>,
     /// At home; always when empty.
     pub home: Vec<WeekSpan>,
+    /// At home, but with something else to do: short work only.
+    pub busy: Vec<WeekSpan>,
+    /// Longest work while busy.
+    pub busy_most: Minutes,
     /// Not then, whatever else.
     pub never: Vec<WeekSpan>,
 }
+
+/// Longest work while busy, when nothing is said. Ours: folding, or putting dough in the fridge.
+pub const BUSY_MOST: Minutes = Minutes(5.0);
 
 /// Why a moment cannot be worked in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -159,6 +167,8 @@ pub enum Blocked {
     Asleep,
     /// Not at home.
     Away,
+    /// At home but busy, and the work is long.
+    Busy,
     /// Excluded by the baker.
     Never,
 }
@@ -168,6 +178,7 @@ impl fmt::Display for Blocked {
         f.write_str(match self {
             Self::Asleep => "you are asleep",
             Self::Away => "you are away",
+            Self::Busy => "you are busy",
             Self::Never => "you ruled this time out",
         })
     }
@@ -176,15 +187,12 @@ impl fmt::Display for Blocked {
 impl BakerHours {
     /// Always there.
     pub fn any_time() -> Self {
-        Self { awake: Vec::new(), home: Vec::new(), never: Vec::new() }
+        Self { awake: vec![], home: vec![], busy: vec![], busy_most: BUSY_MOST, never: vec![] }
     }
 
-    /// Why this wall-clock minute is blocked, if it is.
+    /// Why no work, however short, can be done in this wall-clock minute.
     pub fn blocked(&self, at: DateTime) -> Option<Blocked> {
-        let day = at.date().weekday().to_monday_zero_offset() as usize % 7;
-        let minute =
-            u16::from(at.hour().unsigned_abs()) * 60 + u16::from(at.minute().unsigned_abs());
-        let inside = |spans: &[WeekSpan]| spans.iter().any(|s| s.holds(day, minute));
+        let inside = inside(at);
         if inside(&self.never) {
             Some(Blocked::Never)
         } else if !self.awake.is_empty() && !inside(&self.awake) {
@@ -195,6 +203,26 @@ impl BakerHours {
             None
         }
     }
+
+    /// Whether no minute of the week is free for any work.
+    pub fn never_free(&self) -> bool {
+        // any week will do: 2 January 2023 was a Monday
+        let monday = jiff::civil::datetime(2023, 1, 2, 0, 0, 0, 0);
+        let week = Calendar::plain(monday);
+        (0..7 * 1440).all(|m| self.blocked(week.local(m)).is_some())
+    }
+
+    /// Whether only short work can be done in this wall-clock minute.
+    pub fn busy(&self, at: DateTime) -> bool {
+        inside(at)(&self.busy)
+    }
+}
+
+/// Whether a wall-clock minute lies in any of some spans.
+fn inside(at: DateTime) -> impl Fn(&[WeekSpan]) -> bool {
+    let day = at.date().weekday().to_monday_zero_offset() as usize % 7;
+    let minute = u16::from(at.hour().unsigned_abs()) * 60 + u16::from(at.minute().unsigned_abs());
+    move |spans| spans.iter().any(|s| s.holds(day, minute))
 }
 
 #[cfg(test)]
@@ -237,6 +265,7 @@ mod tests {
                 "sat,sun 00:00-24:00".parse().unwrap(),
             ],
             never: vec!["sun 10:00-12:00".parse().unwrap()],
+            ..BakerHours::any_time()
         };
         assert_eq!(h.blocked(datetime(2026, 11, 28, 23, 0, 0, 0)), Some(Blocked::Asleep));
         assert_eq!(h.blocked(datetime(2026, 11, 27, 12, 0, 0, 0)), Some(Blocked::Away));

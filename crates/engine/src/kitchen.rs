@@ -5,7 +5,8 @@ use crate::hours::BakerHours;
 use crate::method::Liner;
 use crate::named::named;
 use quantity::{
-    Celsius, Grams, Hours, JoulesPerKg, Kilopascal, Metres, Millimetres, Minutes, Percent, TempRise,
+    Celsius, Grams, Hours, JoulesPerKg, Kilopascal, Metres, Millilitres, Millimetres, Minutes,
+    Percent, TempRise,
 };
 
 /// A kitchen.
@@ -43,6 +44,8 @@ pub struct Kitchen {
     pub mat: Option<Celsius>,
     /// What the bread stands on in the oven; a grid when none.
     pub hearth: Option<HearthKept>,
+    /// Proofing baskets there are; enough when none.
+    pub bannetons: Option<u32>,
     /// Hands.
     pub hours: BakerHours,
     /// The starter.
@@ -58,6 +61,8 @@ pub struct Fridge {
     pub warms_by: TempRise,
     /// How long that takes to fade (to a third).
     pub settles_in: Hours,
+    /// Space there is for dough in its vessels; enough when none.
+    pub space: Option<Millilitres>,
 }
 
 /// Water that exists.
@@ -362,6 +367,8 @@ pub struct CultureKept {
     pub yeast_vigour: f64,
     /// Lactobacilli against the model's default, 1 when unknown.
     pub lab_vigour: f64,
+    /// Ripe starter there is to build from; enough when none.
+    pub stock: Option<Grams>,
 }
 
 impl Default for CultureKept {
@@ -374,6 +381,7 @@ impl Default for CultureKept {
             rye: false,
             yeast_vigour: 1.0,
             lab_vigour: 1.0,
+            stock: None,
         }
     }
 }
@@ -394,7 +402,13 @@ impl Kitchen {
             zone: "UTC".into(),
             altitude: Metres(0.0),
             room: vec![(0.0, Celsius(21.0))],
-            fridge: Fridge { air: Celsius(5.0), warms_by: TempRise(1.5), settles_in: Hours(2.0) },
+            fridge: Fridge {
+                air: Celsius(5.0),
+                warms_by: TempRise(1.5),
+                settles_in: Hours(2.0),
+                space: None,
+            },
+            bannetons: None,
             proofer: None,
             flour: None,
             water: Water { cold: Celsius(14.0), hot: Celsius(50.0), ice: None },

@@ -12,6 +12,7 @@ pub mod formula;
 pub mod ingredients;
 pub mod kitchen;
 pub mod layout;
+pub mod leeway;
 pub mod method;
 pub mod recipe;
 

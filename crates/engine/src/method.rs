@@ -76,6 +76,14 @@ impl Step {
             note: String::new(),
         }
     }
+
+    /// What is done, and to what: "build the levain", "bulk".
+    pub fn words(&self) -> String {
+        match &self.what {
+            Some(what) => format!("{} the {what}", self.verb.name()),
+            None => self.verb.name().to_owned(),
+        }
+    }
 }
 
 named! {
@@ -384,7 +392,62 @@ impl Path {
     }
 }
 
+/// A step that is not in a method by that name.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NoStep {
+    /// As it was asked for.
+    asked: String,
+    /// Steps it may mean: number and words. Those of the whole method when it means none.
+    may_be: Vec<(usize, String)>,
+    /// Whether it may mean more than one.
+    several: bool,
+}
+
+impl fmt::Display for NoStep {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.several {
+            write!(f, "\"{}\" may be more than one step", self.asked)
+        } else {
+            write!(f, "there is no step \"{}\" in this method", self.asked)
+        }
+    }
+}
+impl std::error::Error for NoStep {}
+
+impl NoStep {
+    /// How to mend it.
+    pub fn hint(&self) -> String {
+        let all: Vec<String> =
+            self.may_be.iter().map(|(n, words)| format!("{n} ({words})")).collect();
+        format!("write its number: {}", all.join(", "))
+    }
+}
+
 impl Method {
+    /// The step meant by its number, counted from 1, or its words: "4", "bulk", "build the levain".
+    ///
+    /// # Errors
+    /// [`NoStep`] with what it may mean.
+    pub fn step_named(&self, asked: &str) -> Result<usize, NoStep> {
+        let asked = asked.trim();
+        let words = |i: usize| self.steps[i].words();
+        if let Ok(n) = asked.parse::<usize>()
+            && (1..=self.steps.len()).contains(&n)
+        {
+            return Ok(n - 1);
+        }
+        let mine: Vec<usize> = (0..self.steps.len())
+            .filter(|&i| words(i) == asked || self.steps[i].verb.name() == asked)
+            .collect();
+        if let [one] = mine[..] {
+            return Ok(one);
+        }
+        let several = !mine.is_empty();
+        let may_be = if several { mine } else { (0..self.steps.len()).collect() };
+        let may_be = may_be.into_iter().map(|i| (i + 1, words(i))).collect();
+        Err(NoStep { asked: asked.chars().take(40).collect(), may_be, several })
+    }
+
     /// Every way through, room first. A choice exists when a step is tagged with it; where
     /// only cold steps are tagged, leaving them out is the room choice.
     pub fn paths(&self) -> Vec<Path> {

@@ -1,27 +1,43 @@
 //! The schedule that fits the dough, the baker's hours and the asked time.
 //!
-//! One recipe, one kitchen. For every way through the method (room or cold bulk, room or cold
-//! proof) the doughs of the median kitchen are grown forward on a grid of wall-clock times, best
-//! few kept per time; every hands-on moment must lie in the baker's hours, every result inside its
-//! window, and the bread be cooled on time. The best of each way then runs in an ensemble of
-//! kitchens, the same for all, and the ways are ranked by that.
-//! When nothing fits, one constraint after another is softened and the cheapest breach
-//! is named.
+//! One recipe, one kitchen, in all the kitchens that one may be. For every way through the method
+//! (room or cold bulk, room or cold proof, and what the recipe leaves free) doughs are grown
+//! forward on a grid of wall-clock times, best few kept per time and aim: first roughly, in few
+//! kitchens on a coarse grid, then in all of them near what was found. Every hands-on moment must
+//! lie in the baker's hours, the written kitchen's results inside their windows, and the bread be
+//! cooled on time; how well a schedule does is its mean over the kitchens. Three answers are
+//! given, each best by another aim. When nothing fits, what stands in the way is named, and one
+//! constraint after another is softened for the cheapest way out.
 
+mod crowd;
 mod grow;
+mod hands;
+mod limits;
 mod remedy;
+mod underway;
+mod weigh;
+mod why;
 
-pub(crate) use grow::off_target;
-pub use remedy::{Breach, Remedy};
+pub(crate) use crowd::off_target;
+pub use limits::{Limit, limits};
+pub use remedy::{Breach, Constraint, Nothing, Remedy};
+pub use underway::{Did, Happened, Measured, Odd, ReadOff, Underway};
+pub use weigh::{AIMS, Aim, Burden, Weights};
+pub use why::{path_words, why};
 
-use crate::forecast::{Forecast, forecast, own_kitchen};
-use crate::hours::Blocked;
+use crate::belief::Draws;
+use crate::forecast::{Forecast, forecast};
 use crate::method::{Cue, End, Path};
 use crate::run::{Draw, Lump, RunError, Schedule, Setting, Span, Trace, Walker};
+use crowd::People;
+use grow::{Effort, Found, Task};
+use hands::Hands;
 use quantity::Minutes;
+use rayon::prelude::*;
+use weigh::Scales;
 
 /// What is asked of a plan.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Request {
     /// Elapsed minute by which the bread must be cooled; now is 0.
     pub ready: f64,
@@ -29,56 +45,52 @@ pub struct Request {
     pub early: Minutes,
     /// Grid of wall-clock times.
     pub grid: Minutes,
+    /// Kitchens a schedule is tried in.
+    pub kitchens: u32,
+    /// Moments that are fixed: within half a grid of when they are asked.
+    pub pins: Vec<Pin>,
+    /// What weighs how much.
+    pub weights: Weights,
 }
 
 impl Request {
-    /// Ready by an elapsed minute, up to 3 h sooner, on quarter hours.
+    /// Ready by an elapsed minute, up to 3 h sooner, on a grid of ten minutes, in 256 kitchens.
     pub fn by(ready: f64) -> Self {
-        Self { ready, early: Minutes(180.0), grid: Minutes(15.0) }
-    }
-}
-
-/// What makes one plan worse than another. Few, named, and here; all ours.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Weights {
-    /// A result at the edge of its window (0 at its target).
-    pub edge_of_window: f64,
-    /// A free duration at the edge of its range (0 at its usual).
-    pub edge_of_range: f64,
-    /// A dough past its best at the end of a step.
-    pub tired: f64,
-    /// Bread one hour too early, squared with the hours.
-    pub hour_early: f64,
-    /// A window missed in every kitchen of the ensemble; in proportion where some hit it.
-    pub missed: f64,
-    /// For softened constraints only: a breach, and each minute of it.
-    pub breach: f64,
-    /// See `breach`.
-    pub breach_minute: f64,
-}
-
-impl Default for Weights {
-    fn default() -> Self {
         Self {
-            edge_of_window: 1.0,
-            edge_of_range: 0.3,
-            tired: 1.5,
-            hour_early: 0.05,
-            missed: 3.0,
-            breach: 10.0,
-            breach_minute: 0.1,
+            ready,
+            early: Minutes(180.0),
+            grid: Minutes(10.0),
+            kitchens: 256,
+            pins: Vec::new(),
+            weights: Weights::USUAL,
         }
     }
+}
+
+/// A step that has to begin at a moment.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pin {
+    /// Index of the step in the method.
+    pub step: usize,
+    /// Elapsed minute.
+    pub at: f64,
 }
 
 /// A schedule with what it leads to.
 #[derive(Debug, Clone)]
 pub struct Plan {
+    /// Which of the ways asked it goes.
+    pub way: usize,
+    /// What it is best at; the first is what it was chosen for.
+    pub aims: Vec<Aim>,
     /// When each step happens.
     pub schedule: Schedule,
-    /// Badness; 0 is every result at its target in every kitchen of the ensemble. Comparable
-    /// within one request only.
+    /// Badness for its first aim. Comparable within one request and aim only.
     pub cost: f64,
+    /// Badness for every aim.
+    pub costs: [f64; AIMS],
+    /// What it asks of dough and baker.
+    pub burden: Burden,
     /// For steps that start when something is ready: how early and how late they may start,
     /// elapsed minutes.
     pub slack: Vec<(usize, f64, f64)>,
@@ -98,10 +110,10 @@ impl Plan {
 /// The answer.
 #[derive(Debug, Clone)]
 pub enum Outcome {
-    /// One plan per way through the method that works, best first.
+    /// One plan per aim, fewer when one is best at several.
     Plans(Vec<Plan>),
-    /// Nothing fits: what could give, cheapest first.
-    Nothing(Vec<Remedy>),
+    /// Nothing fits: what stands in the way, and what could give.
+    Nothing(Nothing),
 }
 
 /// Why no plan can even be sought.
@@ -111,6 +123,24 @@ pub enum PlanError {
     Past,
     /// More than four weeks ahead.
     TooFar,
+    /// No minute of the baker's week is awake, at home and not ruled out.
+    NoHours,
+    /// Two pins cannot both be kept, whatever the dough does.
+    Pins {
+        /// The earlier step.
+        first: Pin,
+        /// The later one.
+        second: Pin,
+        /// Least and most minutes the method leaves between them.
+        between: (f64, f64),
+    },
+    /// A pinned step belongs to no way through the method, or lies before now or after the bread
+    /// is asked.
+    Pin(Pin),
+    /// The kitchen has not what every way through the method needs.
+    Limit(Limit),
+    /// What happened does not fit the method.
+    Odd(Odd),
     /// The recipe cannot be run here.
     Run(RunError),
 }
@@ -120,6 +150,25 @@ impl std::fmt::Display for PlanError {
         match self {
             Self::Past => write!(f, "the time asked for is already past"),
             Self::TooFar => write!(f, "the time asked for is more than four weeks ahead"),
+            Self::NoHours => {
+                write!(f, "your hours leave no minute in which you are awake, at home and free")
+            }
+            Self::Pins { first, second, between } => write!(
+                f,
+                "steps {} and {} are pinned {} apart, but the method puts {} to {} between them",
+                first.step + 1,
+                second.step + 1,
+                Minutes(second.at - first.at).show(),
+                Minutes(between.0).show(),
+                Minutes(between.1).show(),
+            ),
+            Self::Pin(p) => write!(
+                f,
+                "step {} cannot be pinned there: it is in no way through the method, or the time is past or after the bread is asked",
+                p.step + 1
+            ),
+            Self::Limit(e) => e.fmt(f),
+            Self::Odd(e) => e.fmt(f),
             Self::Run(e) => e.fmt(f),
         }
     }
@@ -130,41 +179,14 @@ impl From<RunError> for PlanError {
         Self::Run(e)
     }
 }
-
-/// The baker's minutes: which are blocked, and why.
-pub(crate) struct Hands {
-    blocked: Vec<Option<Blocked>>,
-    before: Vec<u32>,
+impl From<Limit> for PlanError {
+    fn from(e: Limit) -> Self {
+        Self::Limit(e)
+    }
 }
-
-impl Hands {
-    fn new(setting: &Setting<'_>, horizon_min: f64) -> Self {
-        let n = horizon_min.ceil().max(1.0) as i64 + 1;
-        let hours = &setting.kitchen.hours;
-        let blocked: Vec<Option<Blocked>> =
-            (0..n).map(|m| hours.blocked(setting.calendar.local(m))).collect();
-        let mut before = vec![0];
-        for b in &blocked {
-            before.push(before.last().copied().unwrap_or(0) + u32::from(b.is_some()));
-        }
-        Self { blocked, before }
-    }
-
-    /// Blocked minutes in a span of work; beyond the horizon nothing is.
-    fn blocked_in(&self, from: f64, minutes: Minutes) -> u32 {
-        if minutes.0 <= 0.0 {
-            return 0;
-        }
-        let last = self.blocked.len();
-        let clip = |m: f64| (m.max(0.0) as usize).min(last);
-        let (a, b) = (clip(from.floor()), clip((from + minutes.0).ceil()));
-        self.before[b] - self.before[a]
-    }
-
-    fn why(&self, from: f64, minutes: Minutes) -> Option<Blocked> {
-        let a = from.floor().max(0.0) as usize;
-        let n = minutes.0.ceil().max(1.0) as usize;
-        self.blocked.iter().skip(a).take(n).flatten().copied().next()
+impl From<Odd> for PlanError {
+    fn from(e: Odd) -> Self {
+        Self::Odd(e)
     }
 }
 
@@ -174,12 +196,27 @@ pub(crate) struct Softened {
     hours: bool,
     windows: bool,
     ready: bool,
+    pins: bool,
 }
 
 /// Longest time ahead that is planned, minutes.
 const HORIZON_MAX: f64 = 28.0 * 1440.0;
 /// How much later than asked is searched when nothing fits, minutes.
 const LATER_MAX: f64 = 48.0 * 60.0;
+/// Kitchens of the rough search, the written one included: one register where there is a wide one.
+const ROUGH_KITCHENS: usize = 8;
+/// Grid of the rough search, minutes.
+const ROUGH_GRID: f64 = 30.0;
+/// How far from the rough schedule the fine search looks, minutes.
+const NEAR: f64 = 40.0;
+/// Partial schedules kept per time and aim.
+const KEPT: usize = 3;
+/// Ways that are searched finely for each aim.
+const FINE_WAYS: usize = 2;
+/// A second answer is another one when some moment differs by this, minutes.
+const ANOTHER: f64 = 90.0;
+/// How much worse by its own aim an answer may be for being another one.
+const WORSE: f64 = 1.0;
 
 /// Seeks plans.
 ///
@@ -188,55 +225,303 @@ const LATER_MAX: f64 = 48.0 * 60.0;
 pub fn plan(setting: &Setting<'_>, request: &Request) -> Result<Outcome, PlanError> {
     let paths = setting.recipe.method.paths();
     let ways: Vec<(Path, &Setting<'_>)> = paths.into_iter().map(|p| (p, setting)).collect();
-    plan_each(&ways, request)
+    plan_each(&ways, request, None)
+}
+
+/// The order in which one path's moments lie, for a request.
+struct Quest<'s, 'a> {
+    ways: &'s [(Path, &'s Setting<'a>)],
+    request: &'s Request,
+    underway: Option<&'s Underway>,
+    scales: Scales,
+}
+
+impl<'s, 'a> Quest<'s, 'a> {
+    fn new(
+        ways: &'s [(Path, &'s Setting<'a>)],
+        request: &'s Request,
+        underway: Option<&'s Underway>,
+    ) -> Result<Self, PlanError> {
+        if request.ready.is_nan() || request.ready <= 0.0 {
+            return Err(PlanError::Past);
+        }
+        if request.ready > HORIZON_MAX {
+            return Err(PlanError::TooFar);
+        }
+        for (path, setting) in ways {
+            pins_agree(setting, *path, request)?;
+        }
+        let mut room = ways.iter().map(|(path, setting)| limits(setting, *path));
+        if let (Some(Err(limit)), true) = (room.next(), room.all(|r| r.is_err())) {
+            return Err(limit.into());
+        }
+        Ok(Self { ways, request, underway, scales: Scales::new(&request.weights) })
+    }
+
+    fn horizon(&self) -> f64 {
+        self.request.ready + LATER_MAX
+    }
+
+    fn people(&self, setting: &Setting<'_>, n: usize) -> People {
+        match self.underway {
+            Some(u) => u.people(setting.kitchen, n),
+            None => People::of(setting.kitchen, n),
+        }
+    }
+
+    /// Ways that the kitchen has room for and that agree with what has happened, by their place.
+    fn open(&self) -> Vec<usize> {
+        let fits = |&w: &usize| {
+            let (path, setting) = self.ways[w];
+            limits(setting, path).is_ok() && self.underway.is_none_or(|u| u.allows(setting, path))
+        };
+        (0..self.ways.len()).filter(fits).collect()
+    }
+
+    fn task<'t>(
+        &'t self,
+        way: usize,
+        hands: &'t Hands,
+        people: &'t People,
+        soft: Softened,
+        effort: Effort,
+    ) -> Task<'t, 'a> {
+        let (path, setting) = self.ways[way];
+        Task {
+            setting,
+            request: self.request,
+            path,
+            hands,
+            people,
+            scales: &self.scales,
+            soft,
+            effort,
+            underway: self.underway,
+        }
+    }
+
+    /// The rough search of every way.
+    fn rough(&self, hands: &Hands, soft: Softened) -> Result<Vec<(usize, Found)>, RunError> {
+        for grid in [self.request.grid.0.max(ROUGH_GRID), self.request.grid.0] {
+            let found: Vec<Vec<(usize, Found)>> = self
+                .open()
+                .into_par_iter()
+                .map(|w| {
+                    let people = self.people(self.ways[w].1, ROUGH_KITCHENS);
+                    let effort = Effort { grid, kept: KEPT, near: None };
+                    let found = self.task(w, hands, &people, soft, effort).search()?;
+                    Ok(found.into_iter().map(|f| (w, f)).collect())
+                })
+                .collect::<Result<_, RunError>>()?;
+            let found: Vec<(usize, Found)> = found.into_iter().flatten().collect();
+            if !found.is_empty() {
+                return Ok(found);
+            }
+        }
+        Ok(Vec::new())
+    }
+
+    /// The fine search, near what the rough one found.
+    fn fine(
+        &self,
+        hands: &Hands,
+        rough: &[(usize, Found)],
+    ) -> Result<Vec<(usize, Found)>, RunError> {
+        let mut near: Vec<Vec<Schedule>> = vec![Vec::new(); self.ways.len()];
+        for a in 0..AIMS {
+            let mut best: Vec<&(usize, Found)> = Vec::new();
+            for f in rough {
+                match best.iter_mut().find(|b| b.0 == f.0) {
+                    Some(b) if b.1.costs[a] <= f.1.costs[a] => {}
+                    Some(b) => *b = f,
+                    None => best.push(f),
+                }
+            }
+            best.sort_by(|x, y| x.1.costs[a].total_cmp(&y.1.costs[a]));
+            for (w, f) in best.into_iter().take(FINE_WAYS) {
+                if !near[*w].contains(&f.schedule) {
+                    near[*w].push(f.schedule.clone());
+                }
+            }
+        }
+        let mut all = Vec::new();
+        for (w, near) in near.into_iter().enumerate() {
+            if near.is_empty() {
+                continue;
+            }
+            let people = self.people(self.ways[w].1, self.request.kitchens as usize);
+            let grid = self.request.grid.0;
+            let effort = Effort { grid, kept: KEPT, near: Some((NEAR, near)) };
+            let soft = Softened::default();
+            let found = self.task(w, hands, &people, soft, effort).search()?;
+            all.extend(found.into_iter().map(|f| (w, f)));
+        }
+        Ok(all)
+    }
 }
 
 /// Seeks plans where every way through the method has a setting of its own, one kitchen and
-/// calendar for all.
+/// calendar for all; from the dough as it is when something has happened already.
 ///
 /// # Errors
 /// [`PlanError`] when there is nothing to seek.
-pub fn plan_each(ways: &[(Path, &Setting<'_>)], request: &Request) -> Result<Outcome, PlanError> {
-    if request.ready.is_nan() || request.ready <= 0.0 {
-        return Err(PlanError::Past);
+pub fn plan_each(
+    ways: &[(Path, &Setting<'_>)],
+    request: &Request,
+    underway: Option<&Underway>,
+) -> Result<Outcome, PlanError> {
+    let quest = Quest::new(ways, request, underway)?;
+    let Some((_, any)) = ways.first() else { return Ok(Outcome::Nothing(Nothing::default())) };
+    let hands = Hands::new(any, quest.horizon(), &[]);
+    if !hands.ever_free() && any.kitchen.hours.never_free() {
+        return Err(PlanError::NoHours);
     }
-    if request.ready > HORIZON_MAX {
-        return Err(PlanError::TooFar);
+    let rough = quest.rough(&hands, Softened::default())?;
+    if rough.is_empty() {
+        return Ok(Outcome::Nothing(remedy::seek(&quest)?));
     }
-    let weights = Weights::default();
-    let Some((_, any)) = ways.first() else { return Ok(Outcome::Nothing(Vec::new())) };
-    let hands = Hands::new(any, request.ready + LATER_MAX);
+    let mut found = quest.fine(&hands, &rough)?;
+    if found.is_empty() {
+        found = rough; // the finer grid has other moments: keep what does fit
+    }
     let mut plans = Vec::new();
-    for &(path, setting) in ways {
-        let found = grow::search(setting, request, path, &hands, &weights, Softened::default())?;
-        if let Some(found) = found {
-            let schedule = found.schedule(path);
-            let mut plan = finish(setting, &hands, schedule, found.cost, request.ready)?;
-            // the median kitchen found it, the ensemble ranks it
-            plan.cost += weights.missed * (1.0 - plan.forecast.all_windows.fraction());
-            plans.push(plan);
+    for (aims, way, found) in answers(&found) {
+        plans.push(finish(&quest, &hands, way, found, aims, request.ready)?);
+    }
+    Ok(Outcome::Plans(plans))
+}
+
+/// The best schedule a rough search found for one way.
+#[derive(Debug, Clone)]
+pub(crate) struct Draft {
+    /// Which of the ways asked.
+    pub(crate) way: usize,
+    /// The safest schedule.
+    pub(crate) schedule: Schedule,
+    /// The least cost for each aim.
+    pub(crate) costs: [f64; AIMS],
+}
+
+/// The best of a rough search, for each way that has any: enough to see which doughs will be
+/// baked.
+///
+/// # Errors
+/// [`PlanError`] when there is nothing to seek.
+pub(crate) fn draft(
+    ways: &[(Path, &Setting<'_>)],
+    request: &Request,
+    underway: Option<&Underway>,
+) -> Result<Vec<Draft>, PlanError> {
+    let quest = Quest::new(ways, request, underway)?;
+    let Some((_, any)) = ways.first() else { return Ok(Vec::new()) };
+    let hands = Hands::new(any, quest.horizon(), &[]);
+    let rough = quest.rough(&hands, Softened::default())?;
+    Ok((0..ways.len())
+        .filter_map(|way| {
+            let mine: Vec<&Found> = rough.iter().filter(|f| f.0 == way).map(|f| &f.1).collect();
+            let best = mine.iter().min_by(|a, b| a.costs[0].total_cmp(&b.costs[0]))?;
+            let least = |a: usize| mine.iter().map(|f| f.costs[a]).fold(f64::INFINITY, f64::min);
+            let costs = std::array::from_fn(least);
+            Some(Draft { way, schedule: best.schedule.clone(), costs })
+        })
+        .collect())
+}
+
+/// One schedule for every aim, each another one where that costs little.
+fn answers(found: &[(usize, Found)]) -> Vec<(Vec<Aim>, usize, &Found)> {
+    let mut out: Vec<(Vec<Aim>, usize, &Found)> = Vec::new();
+    for (a, aim) in Aim::EACH.into_iter().enumerate() {
+        let mut order: Vec<&(usize, Found)> = found.iter().collect();
+        order.sort_by(|x, y| x.1.costs[a].total_cmp(&y.1.costs[a]));
+        let Some(best) = order.first() else { break };
+        let fresh = order
+            .iter()
+            .take_while(|f| f.1.costs[a] <= best.1.costs[a] + WORSE)
+            .find(|f| out.iter().all(|o| o.1 != f.0 || another(&o.2.schedule, &f.1.schedule)));
+        if let Some((way, f)) = fresh {
+            out.push((vec![aim], *way, f));
+        } else if let Some(o) = out.iter_mut().min_by(|x, y| x.2.costs[a].total_cmp(&y.2.costs[a]))
+        {
+            o.0.push(aim);
         }
     }
-    if plans.is_empty() {
-        return Ok(Outcome::Nothing(remedy::seek(ways, request, &hands, &weights)?));
+    out
+}
+
+/// Whether some moment of two schedules differs much.
+fn another(a: &Schedule, b: &Schedule) -> bool {
+    a.path != b.path
+        || a.spans.iter().any(|s| b.of(s.step).is_none_or(|t| (t.from - s.from).abs() >= ANOTHER))
+}
+
+/// Pins that no dough could keep.
+fn pins_agree(setting: &Setting<'_>, path: Path, request: &Request) -> Result<(), PlanError> {
+    let method = &setting.recipe.method;
+    for pin in &request.pins {
+        let Some(step) = method.steps.get(pin.step) else { return Err(PlanError::Pin(*pin)) };
+        let any = method.paths().into_iter().any(|p| p.takes(step));
+        if !any || !pin.at.is_finite() || pin.at < 0.0 || pin.at >= request.ready {
+            return Err(PlanError::Pin(*pin));
+        }
     }
-    plans.sort_by(|a, b| a.cost.total_cmp(&b.cost));
-    Ok(Outcome::Plans(plans))
+    let main = method.main_line(path);
+    let place = |p: &Pin| main.iter().position(|&i| i == p.step);
+    for (k, a) in request.pins.iter().enumerate() {
+        for b in &request.pins[k + 1..] {
+            let (Some(i), Some(j)) = (place(a), place(b)) else { continue };
+            let ((first, i), (second, j)) =
+                if i <= j { ((a, i), (b, j)) } else { ((b, j), (a, i)) };
+            let sum = |f: fn(End) -> Minutes| -> f64 {
+                main[i..j].iter().map(|&s| f(method.steps[s].end).0).sum()
+            };
+            let between = (sum(End::least), sum(End::most));
+            let apart = second.at - first.at;
+            let give = request.grid.0;
+            if apart < between.0 - give || apart > between.1 + give {
+                return Err(PlanError::Pins { first: *first, second: *second, between });
+            }
+        }
+    }
+    Ok(())
 }
 
 /// Simulates a schedule finely and finds how much room each moment has.
 fn finish(
-    setting: &Setting<'_>,
+    quest: &Quest<'_, '_>,
     hands: &Hands,
-    schedule: Schedule,
-    cost: f64,
+    way: usize,
+    found: &Found,
+    aims: Vec<Aim>,
     deadline: f64,
 ) -> Result<Plan, RunError> {
-    let trace = setting.run(&schedule, Minutes(5.0))?;
-    let slack = slacks(setting, hands, &schedule, deadline)?;
+    let setting = quest.ways[way].1;
+    let schedule = found.schedule.clone();
+    let written = Draw::as_written();
+    let draw = quest.underway.map_or(written, |u| u.reference());
+    let trace = setting.run_as(&schedule, Minutes(5.0), &draw)?;
+    let slack = slacks(setting, hands, &schedule, deadline, &draw)?;
     // the same kitchens for every schedule
-    let forecast = forecast(setting, &schedule, &own_kitchen(), false)?;
-    Ok(Plan { schedule, cost, slack, trace, forecast })
+    let draws = match quest.underway {
+        Some(u) => u.draws().clone(),
+        None => own_draws(quest.request.kitchens),
+    };
+    let forecast = forecast(setting, &schedule, &draws, false)?;
+    let by = aims.first().copied().unwrap_or(Aim::Safest);
+    Ok(Plan {
+        way,
+        aims,
+        schedule,
+        cost: found.costs[by as usize],
+        costs: found.costs,
+        burden: found.burden,
+        slack,
+        trace,
+        forecast,
+    })
+}
+
+fn own_draws(kitchens: u32) -> Draws {
+    Draws::new(crate::belief::Belief::own_kitchen().clone(), kitchens, crate::forecast::SEED)
 }
 
 /// How early and how late each step that waits for something may start, hands always free:
@@ -248,7 +533,7 @@ pub fn windows(
     setting: &Setting<'_>,
     schedule: &Schedule,
 ) -> Result<Vec<(usize, f64, f64)>, RunError> {
-    slacks(setting, &Hands { blocked: Vec::new(), before: vec![0] }, schedule, f64::INFINITY)
+    slacks(setting, &Hands::always(), schedule, f64::INFINITY, &Draw::as_written())
 }
 
 /// For each free end: the span around it in which the result stays good and hands are free.
@@ -257,6 +542,7 @@ fn slacks(
     hands: &Hands,
     schedule: &Schedule,
     deadline: f64,
+    draw: &Draw,
 ) -> Result<Vec<(usize, f64, f64)>, RunError> {
     let method = &setting.recipe.method;
     let dough = setting.recipe.formula.preferments.len();
@@ -270,7 +556,7 @@ fn slacks(
         let spans = steps.iter().filter_map(|&i| schedule.of(i)).collect();
         Surveyor { hands, spans, main: line == dough, spare, out: Vec::new() }
     };
-    let (surveyors, _) = setting.walk_all(schedule.path, &Draw::as_written(), surveyor)?;
+    let (surveyors, _) = setting.walk_all(schedule.path, draw, surveyor)?;
     Ok(surveyors.into_iter().flat_map(|s| s.out).collect())
 }
 
@@ -338,11 +624,6 @@ impl Walker for Surveyor<'_> {
 /// Whether a step waits for a levain's peak.
 fn waits_for_peak(end: End) -> bool {
     matches!(end, End::Cue { cue: Cue::Ripe, .. })
-}
-
-/// A way through the method in words, for reports.
-pub fn path_words(path: Path, setting: &Setting<'_>) -> &'static str {
-    if setting.recipe.method.paths().len() == 1 { "the recipe's one way" } else { path.words() }
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 use crate::crust::DoneWhen;
 use crate::formula::{Formula, before_losses};
 use crate::layout;
+use crate::leeway::Leeway;
 use crate::method::Method;
 use crate::named::named;
 use quantity::{Grams, Millimetres, Percent};
@@ -22,6 +23,8 @@ pub struct Recipe {
     pub method: Method,
     /// When the bread counts as done.
     pub done_when: DoneWhen,
+    /// What it leaves to the day.
+    pub leeway: Leeway,
 }
 
 named! {

@@ -644,7 +644,20 @@ impl<'a> Setting<'a> {
     /// # Errors
     /// [`RunError`] when something cannot be mixed.
     pub fn run(&self, schedule: &Schedule, every: Minutes) -> Result<Trace, RunError> {
-        trace::run(self, schedule, every.0.clamp(0.5, MAX_STEP_MIN))
+        self.run_as(schedule, every, &Draw::as_written())
+    }
+
+    /// As [`run`](Self::run), in a kitchen as drawn.
+    ///
+    /// # Errors
+    /// [`RunError`] when something cannot be mixed.
+    pub fn run_as(
+        &self,
+        schedule: &Schedule,
+        every: Minutes,
+        draw: &Draw,
+    ) -> Result<Trace, RunError> {
+        trace::run(self, schedule, every.0.clamp(0.5, MAX_STEP_MIN), draw)
     }
 }
 

@@ -8,10 +8,14 @@ use crate::fail::Failure;
 use crate::when::{Clock, day, time};
 use crate::{csv, ics, input, out, plot, table};
 use engine::caution::{Caution, MANUALS, cautions};
+use engine::file::nearest;
 use engine::fit::{Fitted, Order, OvenLoads, Way, can, notes, plan_in_oven};
 use engine::hours::Blocked;
 use engine::method::{Verb, Window};
-use engine::plan::{Breach, Outcome, Plan, Remedy, Request, path_words, plan};
+use engine::plan::{
+    Breach, Nothing, Outcome, Pin, Plan, PlanError, Remedy, Request, Weights, path_words, plan, why,
+};
+use engine::recipe::Recipe;
 use engine::run::{Setting, Span};
 use engine::words::instruct;
 use quantity::{Celsius, Minutes, Percent, Ph, Units};
@@ -34,16 +38,17 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
             fits_the_oven(&written, *path)?;
         }
     }
-    let request = Request::by(ready);
+    let request = request(args, &recipe, &clock, ready)?;
+    let happened = match &args.from {
+        Some(file) => Some(input::half_done(file, &recipe, &clock)?),
+        None => None,
+    };
     let sought = if args.as_written {
         plan(&written, &request).map(|outcome| (Fitted::as_written(&recipe), outcome))
     } else {
-        plan_in_oven(&order, &request)
+        plan_in_oven(&order, &request, happened.as_ref())
     };
-    let (fitted, outcome) = sought.map_err(|e| {
-        let now = clock.now.datetime();
-        Failure::wish(e.to_string(), format!("now is {} {}", day(now), time(now)))
-    })?;
+    let (fitted, outcome) = sought.map_err(|e| refused(&e, &clock))?;
     let mut ways: Vec<Here<'_>> = Vec::new();
     for way in &fitted.ways {
         ways.push(Here { way, setting: order.setting(&way.recipe).map_err(Failure::plain)? });
@@ -52,12 +57,12 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let units: Units = args.out.units.into();
     let plans = match outcome {
         Outcome::Plans(plans) => plans,
-        Outcome::Nothing(remedies) => {
+        Outcome::Nothing(none) => {
             if args.out.json {
-                let body = nothing_json(&ways, &clock, ready, &remedies, args)?;
+                let body = nothing_json(&ways, &clock, ready, &none, args)?;
                 out::json(&document("plan", body), args.out.out.as_deref())?;
             }
-            return Err(nothing(&ways, &written, ready, &remedies, args));
+            return Err(nothing(&ways, &written, ready, &none, args));
         }
     };
     let Some(best) = plans.first() else {
@@ -86,8 +91,10 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
         return out::bytes(calendar.as_bytes(), to);
     }
     if args.out.json {
-        let all: Vec<_> =
-            plans.iter().map(|p| as_json(&ways, p, units)).collect::<Result<_, Failure>>()?;
+        let all: Vec<_> = plans
+            .iter()
+            .map(|p| as_json(&ways, p, &plans, units))
+            .collect::<Result<_, Failure>>()?;
         let body = json!({
             "title": recipe.title, "kitchen": kitchen.name, "parameters": set.name,
             "now": clock.now.datetime().to_string(), "zone": clock.zone().iana_name(),
@@ -97,28 +104,98 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     }
     let mut text = String::new();
     let shown = if args.all { plans.len() } else { 1 };
-    for p in &plans[..shown] {
+    for (k, p) in plans[..shown].iter().enumerate() {
         let here = ways.of(p)?;
         let oven = here.oven(p, units)?;
+        if k > 0 {
+            text.push('\n');
+        }
         text += &timeline(&here.setting, p, &oven, ready, units);
+        let _ = writeln!(text, "\n{}", table::bold(&aims(p)));
+        let _ = writeln!(text, "{}", table::wrapped(&why(p, &plans, &here.setting), 0, 0));
+        let picked = here.way.pick.words(&recipe, units);
+        if !picked.is_empty() {
+            let line = format!("Chosen of what the recipe leaves open: {}.", picked.join("; "));
+            let _ = writeln!(text, "{}", table::wrapped(&line, 0, 0));
+        }
         text += &bands(&here.setting, &p.forecast, units);
         for line in &oven.words {
             let _ = writeln!(text, "\n{}", table::wrapped(line, 0, 0));
         }
     }
     for p in &plans[shown..] {
-        let _ = writeln!(
-            text,
-            "\nAlso possible: {}, from {}; every window hit in {:.0} % of kitchens like this one, {:.0} % above. Show it with --all.",
-            path_words(p.schedule.path, setting),
-            moment(setting, p.schedule.begins()),
-            p.forecast.all_windows.0,
-            best.forecast.all_windows.0
+        let here = ways.of(p)?;
+        let line = format!(
+            "Or {}: {}, from {}. {} Show it with --all.",
+            aims(p),
+            path_words(p.schedule.path, &here.setting),
+            moment(&here.setting, p.schedule.begins()),
+            why(p, &plans, &here.setting),
         );
+        let _ = writeln!(text, "\n{}", table::wrapped(&line, 0, 0));
     }
     text += &closing(&best.trace, units);
     let _ = writeln!(text, "{}", table::dim(&table::wrapped(MANUALS, 0, 0)));
     out::text(&text, to)
+}
+
+/// What is asked, from the arguments.
+fn request(
+    args: &PlanArgs,
+    recipe: &Recipe,
+    clock: &Clock,
+    ready: f64,
+) -> Result<Request, Failure> {
+    let mut request = Request { early: args.early, ..Request::by(ready) };
+    for (step, at) in &args.pins {
+        let step = recipe
+            .method
+            .step_named(step)
+            .map_err(|e| Failure::wish(format!("--pin: {e}"), e.hint()))?;
+        request.pins.push(Pin { step, at: clock.parse(at)? });
+    }
+    for (name, number) in &args.weights {
+        let weight = number.parse::<f64>().ok().filter(|x| (0.0..=1000.0).contains(x));
+        let Some(place) = request.weights.named(name) else {
+            let near = nearest(name, Weights::NAMES.iter().copied())
+                .map_or(String::new(), |n| format!("did you mean \"{n}\"? "));
+            return Err(Failure::wish(
+                format!("--weigh: nothing is called \"{name}\" in a plan's cost"),
+                format!("{near}choose from {}", Weights::NAMES.join(", ")),
+            ));
+        };
+        *place = weight.ok_or_else(|| {
+            Failure::wish(
+                format!("--weigh: \"{number}\" is no weight for {name}"),
+                "write a number from 0 to 1000",
+            )
+        })?;
+    }
+    Ok(request)
+}
+
+/// Why no plan could be sought, with what would help.
+fn refused(e: &PlanError, clock: &Clock) -> Failure {
+    let now = clock.now.datetime();
+    let hint = match e {
+        PlanError::NoHours => {
+            "widen awake, home or never under [hours] in the kitchen file".to_owned()
+        }
+        PlanError::Limit(limit) => limit.hint().to_owned(),
+        PlanError::Pins { .. } => "leave out one of the two pins, or move it".to_owned(),
+        PlanError::Odd(_) => {
+            "mend the half-done bake: list each step when it was begun, and what was read off"
+                .to_owned()
+        }
+        _ => format!("now is {} {}", day(now), time(now)),
+    };
+    Failure::wish(e.to_string(), hint)
+}
+
+/// What a plan is best at, in words.
+fn aims(plan: &Plan) -> String {
+    let names: Vec<&str> = plan.aims.iter().map(|a| a.name()).collect();
+    names.join(" and ")
 }
 
 /// One way through the method as this oven needs it.
@@ -132,8 +209,7 @@ struct Ways<'a>(Vec<Here<'a>>);
 
 impl<'a> Ways<'a> {
     fn of(&self, plan: &Plan) -> Result<&Here<'a>, Failure> {
-        let mine = self.0.iter().find(|h| h.way.path == plan.schedule.path);
-        mine.ok_or_else(|| Failure::plain("a plan of no way through the method"))
+        self.0.get(plan.way).ok_or_else(|| Failure::plain("a plan of no way through the method"))
     }
 }
 
@@ -303,7 +379,12 @@ fn expects(verb: Verb) -> bool {
     matches!(verb, Verb::Build | Verb::Mix | Verb::Bulk | Verb::Retard | Verb::WarmUp | Verb::Proof)
 }
 
-fn as_json(ways: &Ways<'_>, plan: &Plan, units: Units) -> Result<serde_json::Value, Failure> {
+fn as_json(
+    ways: &Ways<'_>,
+    plan: &Plan,
+    all: &[Plan],
+    units: Units,
+) -> Result<serde_json::Value, Failure> {
     let here = ways.of(plan)?;
     let setting = &here.setting;
     let oven = here.oven(plan, units)?;
@@ -324,7 +405,8 @@ fn as_json(ways: &Ways<'_>, plan: &Plan, units: Units) -> Result<serde_json::Val
         })
         .collect();
     Ok(json!({
-        "path": plan.schedule.path.words(), "cost": plan.cost, "forecast": plan.forecast, "steps": steps,
+        "path": plan.schedule.path.words(), "aims": plan.aims.iter().map(|a| a.name()).collect::<Vec<_>>(),
+        "why": why(plan, all, setting), "picked": here.way.pick, "cost": plan.cost, "burden": plan.burden, "forecast": plan.forecast, "steps": steps,
         "ready": plan.schedule.ready(), "slack": slack_json(&plan.slack), "trace": plan.trace,
         "notes": plan.trace.notes.iter().map(|n| n.tell(units)).collect::<Vec<_>>(),
         "oven": oven.words, "oven_loads": oven.oven_loads.as_ref().map(|t| oven_loads_json(t, units)),
@@ -336,7 +418,7 @@ fn nothing(
     ways: &Ways<'_>,
     setting: &Setting<'_>,
     ready: f64,
-    remedies: &[Remedy],
+    none: &Nothing,
     args: &PlanArgs,
 ) -> Failure {
     let units: Units = args.out.units.into();
@@ -345,6 +427,12 @@ fn nothing(
         setting.recipe.title,
         moment(setting, ready)
     );
+    let remedies = &none.remedies;
+    if let [one] = none.conflict.as_slice() {
+        let _ = write!(message, ": {} cannot be kept", one.name());
+    } else if !none.conflict.is_empty() {
+        let _ = write!(message, ": {} cannot all be kept", conflict_words(none));
+    }
     if remedies.is_empty() {
         message += "; not even with every constraint softened";
         return Failure::wish(message, "ask for a later time, or widen the steps of the recipe");
@@ -360,6 +448,15 @@ fn nothing(
     Failure::wish(message, ways)
 }
 
+/// What cannot be kept together.
+fn conflict_words(none: &Nothing) -> String {
+    let names: Vec<&str> = none.conflict.iter().map(|c| c.name()).collect();
+    match names.as_slice() {
+        [rest @ .., last] if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
+        _ => names.concat(),
+    }
+}
+
 /// What has to give for a remedy, in the order it happens; moments without hands together.
 fn way_out(setting: &Setting<'_>, r: &Remedy, units: Units) -> String {
     let mut breaches = r.breaches.clone();
@@ -369,13 +466,15 @@ fn way_out(setting: &Setting<'_>, r: &Remedy, units: Units) -> String {
     };
     breaches.sort_by(|a, b| when(a).total_cmp(&when(b)));
     let mut parts: Vec<String> = Vec::new();
-    for why in [Blocked::Asleep, Blocked::Away, Blocked::Never] {
+    for why in [Blocked::Asleep, Blocked::Away, Blocked::Busy, Blocked::Never] {
         let moments: Vec<String> = breaches
             .iter()
             .filter_map(|b| match b {
-                Breach::Hours { step, at, why: w } if *w == why => {
-                    Some(format!("{} {}", step_words(setting, *step), moment(setting, *at)))
-                }
+                Breach::Hours { step, at, why: w } if *w == why => Some(format!(
+                    "{} {}",
+                    setting.recipe.method.steps[*step].words(),
+                    moment(setting, *at)
+                )),
                 _ => None,
             })
             .collect();
@@ -387,29 +486,22 @@ fn way_out(setting: &Setting<'_>, r: &Remedy, units: Units) -> String {
     format!("{} (start {})", parts.join("; and "), moment(setting, r.plan.schedule.begins()))
 }
 
-fn step_words(setting: &Setting<'_>, i: usize) -> String {
-    let step = &setting.recipe.method.steps[i];
-    match &step.what {
-        Some(what) => format!("{} the {what}", step.verb.name()),
-        None => step.verb.name().to_owned(),
-    }
-}
-
 fn nothing_json(
     ways: &Ways<'_>,
     clock: &Clock,
     ready: f64,
-    remedies: &[Remedy],
+    none: &Nothing,
     args: &PlanArgs,
 ) -> Result<serde_json::Value, Failure> {
     let units: Units = args.out.units.into();
-    let remedies: Vec<_> = remedies
+    let remedies: Vec<_> = none
+        .remedies
         .iter()
         .map(|r| {
             Ok(json!({
                 "words": way_out(&ways.of(&r.plan)?.setting, r, units),
                 "breaches": r.breaches,
-                "plan": as_json(ways, &r.plan, units)?,
+                "plan": as_json(ways, &r.plan, &[], units)?,
             }))
         })
         .collect::<Result<_, Failure>>()?;
@@ -417,7 +509,8 @@ fn nothing_json(
     Ok(json!({
         "title": any.setting.recipe.title, "kitchen": any.setting.kitchen.name,
         "now": clock.now.datetime().to_string(), "zone": clock.zone().iana_name(),
-        "ready_by": ready, "plans": [], "remedies": remedies,
+        "ready_by": ready, "plans": [], "conflict": none.conflict.iter().map(|c| c.name()).collect::<Vec<_>>(),
+        "remedies": remedies,
     }))
 }
 
@@ -451,7 +544,7 @@ fn breach(setting: &Setting<'_>, b: &Breach, units: Units) -> Option<String> {
                     return Some(format!("use the {} at {at}, away from its peak", thing(*step)));
                 }
             };
-            Some(format!("end the {} at {at}, {what}", step_words(setting, *step)))
+            Some(format!("end the {} at {at}, {what}", setting.recipe.method.steps[*step].words()))
         }
     }
 }

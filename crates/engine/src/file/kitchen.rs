@@ -2,7 +2,7 @@
 
 use super::{Problem, Section, oven_log, parse, put, quoted};
 use crate::hearth::Oven;
-use crate::hours::{BakerHours, WeekSpan};
+use crate::hours::{BUSY_MOST, BakerHours, WeekSpan};
 use crate::kitchen::{
     CultureKept, Fridge, HearthKept, Kitchen, Material, Mixer, OvenKept, OvenKind, PotKept,
     PotMaterial, Scales, SteamMeans, TinKept, TinKind, Water,
@@ -30,6 +30,7 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
                 settles_in: s
                     .quantity::<Minutes>("settles_in", 10.0..=1440.0)
                     .map_or(plain.fridge.settles_in, Hours::from),
+                space: s.quantity("space", 100.0..=500_000.0),
             };
             s.finish();
             f
@@ -120,11 +121,14 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
             let h = BakerHours {
                 awake: spans(&s, "awake"),
                 home: spans(&s, "home"),
+                busy: spans(&s, "busy"),
+                busy_most: s.quantity("busy_most", 0.0..=120.0).unwrap_or(BUSY_MOST),
                 never: spans(&s, "never"),
             };
             s.finish();
             h
         });
+        let bannetons = root.whole("bannetons", 0..=1000).map(|n| n as u32);
         let culture = root.section("culture").map_or(plain.culture, |s| {
             let c = CultureKept {
                 hydration: s.quantity("hydration", 30.0..=400.0).unwrap_or(plain.culture.hydration),
@@ -133,6 +137,7 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
                 rye: s.flag("rye", false),
                 yeast_vigour: s.decimal("yeast_vigour", 0.1..=5.0).unwrap_or(1.0),
                 lab_vigour: s.decimal("lab_vigour", 0.1..=5.0).unwrap_or(1.0),
+                stock: s.quantity("stock", 1.0..=100_000.0),
             };
             s.finish();
             c
@@ -154,6 +159,7 @@ pub fn read_kitchen(text: &str) -> Result<Kitchen, Vec<Problem>> {
             paper,
             mat,
             hearth,
+            bannetons,
             hours,
             culture,
         })
@@ -243,10 +249,16 @@ pub fn write_kitchen(k: &Kitchen) -> String {
             put(&mut out, key, &t.write());
         }
     }
+    if let Some(n) = k.bannetons {
+        let _ = writeln!(out, "bannetons = {n}");
+    }
     out.push_str("\n[fridge]\n");
     put(&mut out, "air", &k.fridge.air.write());
     put(&mut out, "warms_by", &k.fridge.warms_by.write());
     put(&mut out, "settles_in", &Minutes::from(k.fridge.settles_in).write());
+    if let Some(s) = k.fridge.space {
+        put(&mut out, "space", &s.write());
+    }
     out.push_str("\n[water]\n");
     put(&mut out, "cold", &k.water.cold.write());
     put(&mut out, "hot", &k.water.hot.write());
@@ -288,12 +300,16 @@ pub fn write_kitchen(k: &Kitchen) -> String {
         let _ = writeln!(out, "emissivity = {e:?}");
     }
     out.push_str("\n[hours]\n");
-    for (key, list) in
-        [("awake", &k.hours.awake), ("home", &k.hours.home), ("never", &k.hours.never)]
-    {
+    for (key, list) in [
+        ("awake", &k.hours.awake),
+        ("home", &k.hours.home),
+        ("busy", &k.hours.busy),
+        ("never", &k.hours.never),
+    ] {
         let spans: Vec<String> = list.iter().map(|s| quoted(&s.to_string())).collect();
         let _ = writeln!(out, "{key} = [{}]", spans.join(", "));
     }
+    put(&mut out, "busy_most", &k.hours.busy_most.write());
     let c = &k.culture;
     out.push_str("\n[culture]\n");
     put(&mut out, "hydration", &c.hydration.write());
@@ -301,5 +317,8 @@ pub fn write_kitchen(k: &Kitchen) -> String {
     put(&mut out, "ash", &c.ash.write());
     let _ = writeln!(out, "rye = {}", c.rye);
     let _ = writeln!(out, "yeast_vigour = {:?}\nlab_vigour = {:?}", c.yeast_vigour, c.lab_vigour);
+    if let Some(g) = c.stock {
+        put(&mut out, "stock", &g.write());
+    }
     out
 }

@@ -1,6 +1,6 @@
 //! The recipe file.
 
-use super::{Problem, Section, Text, parse, put, quoted, shorten};
+use super::{Base, Problem, Section, Text, parse, put, quoted, shorten};
 use crate::crust::DoneWhen;
 use crate::flour::{Flour, Grain};
 use crate::formula::{
@@ -8,11 +8,13 @@ use crate::formula::{
 };
 use crate::hearth::Door;
 use crate::ingredients;
+use crate::leeway::{Leeway, Range};
 use crate::method::{Choice, Cue, End, Liner, Method, Place, Step, Verb, Window};
 use crate::recipe::{PieceShape, Recipe, Yield};
 use crate::warmth::Vessel;
 use quantity::{Celsius, Grams, Minutes, Percent, Ph};
 use std::fmt::Write as _;
+use std::ops::RangeInclusive;
 
 const SHARE: std::ops::RangeInclusive<f64> = 0.0..=100.0;
 const BAKERS: std::ops::RangeInclusive<f64> = 0.0..=500.0;
@@ -45,6 +47,7 @@ pub fn read_recipe(text: &str) -> Result<Recipe, Vec<Problem>> {
         let yields = yields.flatten();
         let pan = yields.as_ref().is_some_and(|y| y.shape == PieceShape::Pan);
         let usual = if pan { DoneWhen::TIN } else { DoneWhen::LEAN };
+        let leeway = root.section("leeway").map_or_else(Leeway::default, |s| read_leeway(&s));
         let done_when = root.section("done").map_or(usual, |s| {
             let d = DoneWhen {
                 core: s.quantity("core", 70.0..=105.0).or(usual.core),
@@ -61,6 +64,7 @@ pub fn read_recipe(text: &str) -> Result<Recipe, Vec<Problem>> {
             formula: formula?,
             method: method?,
             done_when,
+            leeway,
         };
         // the formula must give a sheet; say where it does not, unless that has been said
         if !root.problems.borrow().is_empty() {
@@ -73,6 +77,46 @@ pub fn read_recipe(text: &str) -> Result<Recipe, Vec<Problem>> {
         }
         Some(recipe)
     })
+}
+
+fn read_leeway(s: &Section<'_, '_>) -> Leeway {
+    let leeway = Leeway {
+        prefermented_flour: read_range(s, "prefermented_flour", SHARE, "\"12 % to 20 %\""),
+        seed: read_range(s, "seed", 0.1..=1000.0, "\"15 % to 60 %\""),
+        dough: read_range(s, "dough", 5.0..=40.0, "\"23 °C to 26 °C\""),
+        levain: read_range(s, "levain", 5.0..=40.0, "\"22 °C to 28 °C\""),
+        hold: s.quantity("hold", 30.0..=2880.0),
+        two_builds: s.flag("two_builds", false),
+    };
+    s.finish();
+    leeway
+}
+
+/// "a to b", low to high, one measure.
+fn read_range<T: Base + PartialOrd>(
+    s: &Section<'_, '_>,
+    key: &'static str,
+    limits: RangeInclusive<f64>,
+    example: &str,
+) -> Option<Range<T>> {
+    let t = s.text(key)?;
+    let part = |text| Text { value: text, span: t.span.clone(), field: t.field.clone() };
+    let range = match t.value.split_once(" to ") {
+        Some((a, b)) => {
+            let (a, b) = (s.read::<T>(&part(a), limits.clone())?, s.read::<T>(&part(b), limits)?);
+            (a <= b).then_some((a, b))
+        }
+        None => None,
+    };
+    if range.is_none() {
+        s.problem(
+            t.span.clone(),
+            t.field.clone(),
+            format!("\"{}\" is not a range", shorten(t.value)),
+            Some(format!("write {example}, low to high")),
+        );
+    }
+    range
 }
 
 fn read_yield(s: &Section<'_, '_>) -> Option<Yield> {
@@ -715,6 +759,27 @@ pub fn write_recipe(recipe: &Recipe) -> String {
     put(&mut out, "process_loss", &y.process_loss.write());
     put(&mut out, "bake_loss", &y.bake_loss.write());
 
+    let l = &recipe.leeway;
+    if *l != Leeway::default() {
+        out.push_str("\n[leeway]\n");
+        let range = |a: String, b: String| format!("{a} to {b}");
+        for (key, r) in [("prefermented_flour", l.prefermented_flour), ("seed", l.seed)] {
+            if let Some((a, b)) = r {
+                put(&mut out, key, &range(a.write(), b.write()));
+            }
+        }
+        for (key, r) in [("dough", l.dough), ("levain", l.levain)] {
+            if let Some((a, b)) = r {
+                put(&mut out, key, &range(a.write(), b.write()));
+            }
+        }
+        if let Some(t) = l.hold {
+            put(&mut out, "hold", &t.write());
+        }
+        if l.two_builds {
+            out.push_str("two_builds = true\n");
+        }
+    }
     let d = &recipe.done_when;
     out.push_str("\n[done]\n");
     if let Some(core) = d.core {

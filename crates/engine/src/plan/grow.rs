@@ -1,25 +1,53 @@
 //! Growing doughs forward on the clock: the search.
+//!
+//! A partial schedule holds its dough in every kitchen of the search. At each time of the grid
+//! the best few are kept for every aim, so one growth answers for all of them. With everything
+//! kept it is an exhaustive search of the grid.
 
-use super::{Breach, Hands, Request, Softened, Weights, waits_for_peak};
-use crate::method::{Cue, End, Path, Step, Verb, Window};
+use super::crowd::{Crowd, Peaks, People};
+use super::hands::Hands;
+use super::underway::{Begun, Underway};
+use super::weigh::{AIMS, Burden, ByAim, Scales};
+use super::{Breach, Pin, Request, Softened, waits_for_peak};
+use crate::method::{End, Path, Step, Verb};
+use crate::numerics::lanes::{Job, Lanes, Width};
 use crate::run::{Draw, Lump, MAX_STEP_MIN, RunError, Schedule, Setting, Span, usual};
 use quantity::Minutes;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
-use std::rc::Rc;
+use std::sync::{Arc, Mutex, PoisonError};
 
-/// Partial schedules kept per grid time.
-const KEPT: usize = 3;
+/// How thoroughly to search.
+#[derive(Debug, Clone)]
+pub(super) struct Effort {
+    /// Grid of wall-clock times, min.
+    pub(super) grid: f64,
+    /// Partial schedules kept per grid time and aim.
+    pub(super) kept: usize,
+    /// Free moments only within so many minutes of those of one of these schedules.
+    pub(super) near: Option<(f64, Vec<Schedule>)>,
+}
 
 /// A partial schedule: the steps so far.
-#[derive(Clone)]
-pub(super) struct Node {
+struct Node<L> {
     t: f64,
-    pub(super) cost: f64,
-    lump: Option<Lump>,
+    burden: Burden,
+    costs: ByAim,
+    /// Breaks ties, whatever the order in which cores come by.
+    rank: u64,
+    /// End of the last work on this line.
+    worked: f64,
+    crowd: Option<Crowd<L>>,
     chain: Chain,
 }
 
-type Chain = Option<Rc<Link>>;
+impl<L: Lanes> Clone for Node<L> {
+    fn clone(&self) -> Self {
+        Self { crowd: self.crowd.clone(), chain: self.chain.clone(), ..*self }
+    }
+}
+
+type Chain = Option<Arc<Link>>;
 
 struct Link {
     before: Chain,
@@ -29,333 +57,689 @@ struct Link {
     joined: Vec<Chain>,
 }
 
-fn link(before: &Chain, span: Span) -> Rc<Link> {
-    Rc::new(Link { before: before.clone(), span: Some(span), breach: None, joined: vec![] })
+fn link(before: &Chain, span: Span) -> Chain {
+    Some(Arc::new(Link { before: before.clone(), span: Some(span), breach: None, joined: vec![] }))
 }
 
-impl Node {
-    fn breached(&mut self, breach: Breach) {
-        self.chain = Some(Rc::new(Link {
-            before: self.chain.take(),
-            span: None,
-            breach: Some(breach),
-            joined: vec![],
-        }));
-    }
-
-    fn collect(chain: &Chain, spans: &mut Vec<Span>, breaches: &mut Vec<Breach>) {
-        let mut at = chain.as_ref();
-        while let Some(l) = at {
-            spans.extend(l.span);
-            breaches.extend(l.breach.clone());
-            for j in &l.joined {
-                Self::collect(j, spans, breaches);
-            }
-            at = l.before.as_ref();
+fn collect(chain: &Chain, spans: &mut Vec<Span>, breaches: &mut Vec<Breach>) {
+    let mut at = chain.as_ref();
+    while let Some(l) = at {
+        spans.extend(l.span);
+        breaches.extend(l.breach.clone());
+        for j in &l.joined {
+            collect(j, spans, breaches);
         }
-    }
-
-    pub(super) fn schedule(&self, path: Path) -> Schedule {
-        let mut spans = Vec::new();
-        Self::collect(&self.chain, &mut spans, &mut Vec::new());
-        spans.sort_by(|a, b| a.from.total_cmp(&b.from).then(a.step.cmp(&b.step)));
-        Schedule { path, spans }
-    }
-
-    pub(super) fn breaches(&self) -> Vec<Breach> {
-        let mut breaches = Vec::new();
-        Self::collect(&self.chain, &mut Vec::new(), &mut breaches);
-        breaches
+        at = l.before.as_ref();
     }
 }
 
-/// Partial schedules by time, the best few in each grid cell.
-struct Frontier {
+/// A whole schedule that was found.
+#[derive(Debug, Clone)]
+pub(super) struct Found {
+    pub(super) schedule: Schedule,
+    pub(super) burden: Burden,
+    pub(super) costs: ByAim,
+    pub(super) breaches: Vec<Breach>,
+}
+
+/// Partial schedules by time, the best few in each grid cell for each aim.
+struct Frontier<L> {
     grid: f64,
-    cells: BTreeMap<i64, Vec<Node>>,
+    kept: usize,
+    cells: BTreeMap<i64, Vec<Node<L>>>,
 }
 
-impl Frontier {
-    fn new(grid: f64) -> Self {
-        Self { grid, cells: BTreeMap::new() }
+impl<L> Frontier<L> {
+    fn new(grid: f64, kept: usize) -> Self {
+        Self { grid, kept, cells: BTreeMap::new() }
     }
 
-    fn wants(&self, t: f64, cost: f64) -> bool {
-        self.cells
-            .get(&((t / self.grid).floor() as i64))
-            .is_none_or(|c| c.len() < KEPT || c.last().is_some_and(|n| cost < n.cost))
+    fn cell(&self, t: f64) -> i64 {
+        (t / self.grid).floor() as i64
     }
 
-    fn offer(&mut self, node: Node) {
-        let cell = self.cells.entry((node.t / self.grid).floor() as i64).or_default();
-        let at = cell.partition_point(|n| n.cost <= node.cost);
-        cell.insert(at, node);
-        cell.truncate(KEPT);
+    fn wants(&self, t: f64, costs: &ByAim, rank: u64) -> bool {
+        let Some(cell) = self.cells.get(&self.cell(t)) else { return true };
+        (0..AIMS).any(|a| {
+            cell.iter().filter(|n| before((n.costs[a], n.rank), (costs[a], rank))).count()
+                < self.kept
+        })
     }
 
-    fn nodes(self) -> impl Iterator<Item = Node> {
-        self.cells.into_values().flatten()
+    fn offer(&mut self, node: Node<L>) {
+        let (at, kept) = (self.cell(node.t), self.kept);
+        let cell = self.cells.entry(at).or_default();
+        cell.push(node);
+        if cell.len() <= kept {
+            return;
+        }
+        let mut keep = vec![false; cell.len()];
+        for a in 0..AIMS {
+            let mut order: Vec<usize> = (0..cell.len()).collect();
+            order.sort_by(|&i, &j| {
+                let (x, y) = (&cell[i], &cell[j]);
+                x.costs[a].total_cmp(&y.costs[a]).then(x.rank.cmp(&y.rank))
+            });
+            order.iter().take(kept).for_each(|&i| keep[i] = true);
+        }
+        let mut keep = keep.into_iter();
+        cell.retain(|_| keep.next().unwrap_or(true));
+    }
+
+    /// In an order that depends on nothing but what was offered.
+    fn nodes(self) -> Vec<Node<L>> {
+        let mut all: Vec<Node<L>> = self.cells.into_values().flatten().collect();
+        all.sort_by(|a, b| a.t.total_cmp(&b.t).then(a.rank.cmp(&b.rank)));
+        for (k, n) in all.iter_mut().enumerate() {
+            n.rank = k as u64;
+        }
+        all
     }
 }
 
-struct Search<'s, 'a> {
-    setting: &'s Setting<'a>,
-    request: &'s Request,
-    hands: &'s Hands,
-    weights: &'s Weights,
-    soft: Softened,
+fn before(a: (f64, u64), b: (f64, u64)) -> bool {
+    a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).is_lt()
+}
+
+/// Everything a search is about.
+pub(super) struct Task<'s, 'a> {
+    pub(super) setting: &'s Setting<'a>,
+    pub(super) request: &'s Request,
+    pub(super) path: Path,
+    pub(super) hands: &'s Hands,
+    pub(super) people: &'s People,
+    pub(super) scales: &'s Scales,
+    pub(super) soft: Softened,
+    pub(super) effort: Effort,
+    /// What has happened already.
+    pub(super) underway: Option<&'s Underway>,
+}
+
+impl Task<'_, '_> {
+    /// Whole schedules of one path, the best few for every aim among them; none when nothing fits.
+    pub(super) fn search(&self) -> Result<Vec<Found>, RunError> {
+        // a register holds as many kitchens as are asked, at most
+        Width::Widest.run(self)
+    }
+}
+
+impl Job for &Task<'_, '_> {
+    type Out = Result<Vec<Found>, RunError>;
+    fn run<L: Lanes>(self) -> Self::Out {
+        let setting = self.setting;
+        // the grid follows the wall clock: ten past is ten past
+        let grid = self.effort.grid.clamp(1.0, 60.0);
+        let minute = f64::from(setting.calendar.local(0).minute());
+        let offset = (grid - minute % grid) % grid;
+        let later = if self.soft.ready { super::LATER_MAX } else { 0.0 };
+        let deadline = self.request.ready + later;
+        let draws = self.people.lanes::<L>();
+        Search { task: self, draws: &draws, grid, offset, deadline }.whole()
+    }
+}
+
+struct Search<'s, 'a, L> {
+    task: &'s Task<'s, 'a>,
+    draws: &'s [Draw<L>],
+    grid: f64,
     /// First grid time at or after now.
     offset: f64,
     /// Latest end.
     deadline: f64,
 }
 
-/// The cheapest schedule of one path, if any.
-pub(super) fn search(
-    setting: &Setting<'_>,
-    request: &Request,
-    path: Path,
-    hands: &Hands,
-    weights: &Weights,
-    soft: Softened,
-) -> Result<Option<Node>, RunError> {
-    // the grid follows the wall clock: quarter past is quarter past
-    let grid = request.grid.0.clamp(1.0, 60.0);
-    let minute = f64::from(setting.calendar.local(0).minute());
-    let offset = (grid - minute % grid) % grid;
-    let deadline = request.ready + if soft.ready { super::LATER_MAX } else { 0.0 };
-    let s = Search { setting, request, hands, weights, soft, offset, deadline };
-    s.path(path)
-}
+/// Gap between moments of work that still belong to one call to the bench, min.
+const TOGETHER: f64 = 45.0;
+/// How much earlier the oven may be switched on when hands are taken, min.
+const PREHEAT_SOONER: f64 = 30.0;
 
-impl Search<'_, '_> {
-    fn step(&self, i: usize) -> &Step {
-        &self.setting.recipe.method.steps[i]
+impl<L: Lanes> Search<'_, '_, L> {
+    fn setting(&self) -> &Setting<'_> {
+        self.task.setting
     }
 
-    fn grid(&self) -> f64 {
-        self.request.grid.0.clamp(1.0, 60.0)
+    fn step(&self, i: usize) -> &Step {
+        &self.task.setting.recipe.method.steps[i]
+    }
+
+    fn frontier(&self) -> Frontier<L> {
+        Frontier::new(self.grid, self.task.effort.kept)
     }
 
     /// Grid times in a span.
-    fn times(&self, from: f64, to: f64) -> impl Iterator<Item = f64> + use<> {
-        let (grid, offset) = (self.grid(), self.offset);
+    fn times(&self, from: f64, to: f64) -> impl Iterator<Item = f64> + use<L> {
+        let (grid, offset) = (self.grid, self.offset);
         let first = ((from.max(0.0) - offset) / grid).ceil().max(0.0);
         let n = ((to - offset) / grid - first).floor();
         (0..=(n as i64)).map(move |k| offset + (first + k as f64) * grid).filter(move |_| n >= 0.0)
     }
 
-    fn path(&self, path: Path) -> Result<Option<Node>, RunError> {
-        let method = &self.setting.recipe.method;
+    fn charge(&self, node: &mut Node<L>, more: Burden) {
+        node.burden += more;
+        node.costs = self.task.scales.costs(&node.burden);
+    }
+
+    fn start(&self, t: f64) -> Node<L> {
+        Node {
+            t,
+            burden: Burden::default(),
+            costs: [0.0; AIMS],
+            rank: 0,
+            worked: f64::NEG_INFINITY,
+            crowd: None,
+            chain: None,
+        }
+    }
+
+    /// Whether a moment is near enough to a known schedule's.
+    fn near(&self, t: f64, of: impl Fn(&Schedule) -> Option<f64>) -> bool {
+        let Some((within, known)) = &self.task.effort.near else { return true };
+        known.iter().any(|s| of(s).is_none_or(|at| (at - t).abs() <= within + 1e-9))
+    }
+
+    fn sum(&self, steps: &[usize], f: impl Fn(&Step) -> Minutes) -> f64 {
+        steps.iter().map(|&i| f(self.step(i)).0).sum()
+    }
+
+    fn whole(&self) -> Result<Vec<Found>, RunError> {
+        let path = self.task.path;
+        let method = &self.setting().recipe.method;
         let main = method.main_line(path);
         let Some(mix) = main.iter().position(|&i| self.step(i).verb == Verb::Mix) else {
-            return Ok(None); // refused when the recipe was read
+            return Ok(Vec::new()); // refused when the recipe was read
         };
         let (before, after) = main.split_at(mix);
-        let sum = |steps: &[usize], f: fn(&Step) -> Minutes| -> f64 {
-            steps.iter().map(|&i| f(self.step(i)).0).sum()
+        let begun = match self.task.underway {
+            Some(u) => u.dough(self.setting(), self.draws)?,
+            None => None,
         };
+        let (nodes, from) = match begun {
+            // the dough is mixed: from the step it is in
+            Some(begun) => {
+                let at = after.iter().position(|&i| i == begun.step).unwrap_or(0);
+                (vec![self.resume(begun)], at)
+            }
+            None => (self.mixed(path, before, after)?, 0),
+        };
+        self.to_bread(path, after, from, nodes)
+    }
+
+    fn resume(&self, begun: Begun<L>) -> Node<L> {
+        let mut node = self.start(begun.since);
+        for span in begun.spans {
+            node.chain = link(&node.chain, span);
+        }
+        node.crowd = Some(begun.crowd);
+        node.worked = begun.since;
+        node
+    }
+
+    /// Every dough that can be mixed.
+    fn mixed(
+        &self,
+        path: Path,
+        before: &[usize],
+        after: &[usize],
+    ) -> Result<Vec<Node<L>>, RunError> {
+        let method = &self.setting().recipe.method;
+        let request = self.task.request;
         let least = |s: &Step| s.end.least();
         let most = |s: &Step| s.end.most();
-        let lead = sum(before, usual);
-        let first_mix = (self.request.ready - self.request.early.0 - sum(after, most)).max(lead);
-        let last_mix = self.deadline - sum(after, least);
+        // what was begun before mixing runs on until the dough is mixed
+        let begun = self.task.underway.and_then(|u| u.before_mixing(self.setting()));
+        let first_left = begun
+            .as_ref()
+            .map_or(0, |(_, (step, _))| before.iter().position(|i| i == step).map_or(0, |k| k + 1));
+        let before = &before[first_left..];
+        let lead = self.sum(before, usual);
+        let slowest = request.ready - request.early.0 - self.sum(after, most);
+        let first_mix = slowest.max(lead);
+        let last_mix = self.deadline - self.sum(after, least);
+        let mix = after[0];
+        let span_of = |s: &Schedule, i: usize| s.of(i);
+        let mixes: Vec<f64> = self
+            .times(first_mix, last_mix)
+            .filter(|t| self.near(*t, |s| span_of(s, mix).map(|x| x.from)))
+            .collect();
+        let (Some(&first_mix), Some(&last_mix)) = (mixes.first(), mixes.last()) else {
+            return Ok(Vec::new());
+        };
 
-        // each preferment and soaker: its cheapest way to every possible mixing time
-        let mut sides: Vec<BTreeMap<i64, Node>> = Vec::new();
-        let preferments = &self.setting.recipe.formula.preferments;
-        for (p, pre) in preferments.iter().enumerate() {
+        // each preferment and soaker: its best ways to every possible mixing time
+        let mut sides: Vec<BTreeMap<i64, Vec<Node<L>>>> = Vec::new();
+        for (p, pre) in self.setting().recipe.formula.preferments.iter().enumerate() {
             let steps: Vec<usize> = method
                 .side_line(&pre.name)
                 .into_iter()
                 .filter(|&i| path.takes(self.step(i)))
                 .collect();
-            let from = first_mix - sum(&steps, most);
-            let to = last_mix - sum(&steps, least);
-            let mut frontier = Frontier::new(self.grid());
-            for t in self.times(from, to) {
-                frontier.offer(Node { t, cost: 0.0, lump: None, chain: None });
-            }
-            let mut build = 0;
-            for &i in &steps {
-                let mut next = Frontier::new(self.grid());
-                let is_build = self.step(i).verb == Verb::Build;
-                for node in frontier.nodes() {
-                    let Some(mut node) = self.hands_free(node, i) else { continue };
-                    if is_build {
-                        let before = node.lump.as_ref();
-                        let written = Draw::as_written();
-                        node.lump =
-                            Some(self.setting.mix_build(p, build, i, before, node.t, &written)?);
-                    } else if let Some(l) = node.lump.as_mut() {
-                        l.begin(self.setting, self.step(i), node.t);
-                    }
-                    self.ends(node, i, (0.0, last_mix), &mut next);
-                }
-                build += usize::from(is_build);
-                frontier = next;
-            }
-            sides.push(cheapest(frontier));
+            sides.push(self.side(p, &steps, first_mix, last_mix)?);
         }
-        for soaker in &self.setting.recipe.formula.soakers {
-            let steps = method.side_line(&soaker.name);
-            let mut ways = BTreeMap::new();
-            for t in self.times(first_mix, last_mix) {
-                // a soaker forgives: the usual time, or the first that suits the hands
-                let total = sum(&steps, usual);
-                let (lo, hi) = (sum(&steps, least), sum(&steps, most));
-                let mut tries: Vec<f64> =
-                    self.times(t - hi, t - lo).chain([t - total]).filter(|s| *s >= 0.0).collect();
-                tries.sort_by(|a, b| (a - t + total).abs().total_cmp(&(b - t + total).abs()));
-                let node = tries.into_iter().find_map(|start| {
-                    let mut node = Node { t: start, cost: 0.0, lump: None, chain: None };
-                    let stretch = t - start - total;
-                    for (k, &i) in steps.iter().enumerate() {
-                        node = self.hands_free(node, i)?;
-                        let last = if k + 1 == steps.len() { stretch } else { 0.0 };
-                        let to = node.t + usual(self.step(i)).0 + last;
-                        node.chain = Some(link(&node.chain, Span { step: i, from: node.t, to }));
-                        node.t = to;
-                    }
-                    Some(node)
-                });
-                if let Some(node) = node {
-                    ways.insert(t as i64, node);
-                }
-            }
-            sides.push(ways);
+        for soaker in &self.setting().recipe.formula.soakers {
+            sides.push(self.soaker(&method.side_line(&soaker.name), &mixes));
         }
 
-        // mixing: every grid time at which all of them are ready
-        let mut frontier = Frontier::new(self.grid());
-        for t in self.times(first_mix, last_mix) {
-            let joined: Option<Vec<&Node>> = sides.iter().map(|s| s.get(&(t as i64))).collect();
-            let Some(joined) = joined else { continue };
-            let start = t - lead;
+        let mut frontier = self.frontier();
+        for &t in &mixes {
+            let ready: Option<Vec<&[Node<L>]>> =
+                sides.iter().map(|s| s.get(&(t as i64)).map(Vec::as_slice)).collect();
+            let (Some(ready), start) = (ready, t - lead) else { continue };
             if start < 0.0 {
                 continue;
             }
-            let mut node = Node {
-                t: start,
-                cost: joined.iter().map(|n| n.cost).sum(),
-                lump: None,
-                chain: Some(Rc::new(Link {
+            for (k, joined) in self.together(&ready).into_iter().enumerate() {
+                let mut node = self.start(start);
+                for n in &joined {
+                    node.burden += n.burden;
+                }
+                node.chain = Some(Arc::new(Link {
                     before: None,
                     span: None,
                     breach: None,
                     joined: joined.iter().map(|n| n.chain.clone()).collect(),
-                })),
-            };
-            let mut free = true;
-            for &i in before {
-                let Some(n) = self.hands_free(node.clone(), i) else {
-                    free = false;
-                    break;
-                };
-                node = n;
-                let to = node.t + usual(self.step(i)).0;
-                node.chain = Some(link(&node.chain, Span { step: i, from: node.t, to }));
-                node.t = to;
-            }
-            if !free {
-                continue;
-            }
-            let Some(mut node) = self.hands_free(node, after[0]) else { continue };
-            let ripe: Vec<Lump> = joined.iter().filter_map(|n| n.lump.clone()).collect();
-            node.lump =
-                Some(self.setting.mix_dough(after[0], &ripe, node.t, &Draw::as_written())?);
-            frontier.offer(node);
-        }
-
-        // from mixing to cooled bread
-        for (k, &i) in after.iter().enumerate() {
-            let rest = &after[k + 1..];
-            let bounds = (
-                self.request.ready - self.request.early.0 - sum(rest, most),
-                self.deadline - sum(rest, least),
-            );
-            let mut next = Frontier::new(self.grid());
-            let step = self.step(i);
-            for mut node in frontier.nodes() {
-                if k > 0 {
-                    let Some(n) = self.hands_free(node, i) else { continue };
-                    node = n;
-                    if let Some(l) = node.lump.as_mut() {
-                        l.begin(self.setting, step, node.t);
+                }));
+                node.rank = k as u64;
+                self.charge(&mut node, Burden::default());
+                if let Some((done, (step, since))) = &begun {
+                    for span in done {
+                        node.chain = link(&node.chain, *span);
                     }
+                    let span = Span { step: *step, from: *since, to: start };
+                    node.chain = link(&node.chain, span);
                 }
-                let first_load = step.verb == Verb::Load
-                    && after[..k].iter().all(|&i| self.step(i).verb != Verb::Load);
-                if first_load && let Some(p) = method.preheat(path) {
-                    let from = node.t - usual(self.step(p)).0;
-                    if from < 0.0 {
-                        continue;
-                    }
-                    let at = node.t;
-                    node.t = from;
-                    let Some(n) = self.hands_free(node, p) else { continue };
-                    node = n;
-                    node.chain = Some(link(&node.chain, Span { step: p, from, to: at }));
-                    node.t = at;
+                let Some(mut node) = self.prepare(node, before) else { continue };
+                if !self.work(&mut node, mix) || self.hands_clash(&joined, &node, before, mix) {
+                    continue;
                 }
-                self.ends(node, i, bounds, &mut next);
+                let mixed = (0..self.draws.len()).map(|r| {
+                    let ripe: Vec<Lump<L>> = joined
+                        .iter()
+                        .filter_map(|n| n.crowd.as_ref().and_then(|c| c.0.get(r)).cloned())
+                        .collect();
+                    self.setting().mix_dough(mix, &ripe, L::splat(node.t), &self.draws[r])
+                });
+                node.crowd = Some(Crowd(mixed.collect::<Result<_, _>>()?));
+                frontier.offer(node);
             }
-            frontier = next;
         }
-        let w = self.weights;
-        Ok(frontier
-            .nodes()
-            .map(|mut n| {
-                let late = n.t - self.request.ready;
-                if late > 0.0 {
-                    n.cost += w.breach + w.breach_minute * late;
-                    n.breached(Breach::Late { by: Minutes(late), ready: n.t });
-                } else {
-                    n.cost += w.hour_early * (late / 60.0) * (late / 60.0);
-                }
-                n
-            })
-            .min_by(|a, b| a.cost.total_cmp(&b.cost)))
+        Ok(frontier.nodes())
     }
 
-    /// The node, if hands are free for its next step; at a price when hours are softened.
-    fn hands_free(&self, mut node: Node, i: usize) -> Option<Node> {
-        let work = self.step(i).hands_on;
-        let blocked = self.hands.blocked_in(node.t, work);
-        if blocked == 0 {
-            return Some(node);
+    /// The steps before mixing, which take their usual time.
+    fn prepare(&self, mut node: Node<L>, before: &[usize]) -> Option<Node<L>> {
+        for &i in before {
+            if !self.work(&mut node, i) {
+                return None;
+            }
+            let to = node.t + usual(self.step(i)).0;
+            node.chain = link(&node.chain, Span { step: i, from: node.t, to });
+            node.t = to;
         }
-        if !self.soft.hours {
-            return None;
-        }
-        let why = self.hands.why(node.t, work)?;
-        node.cost += self.weights.breach + self.weights.breach_minute * f64::from(blocked);
-        let at = node.t;
-        node.breached(Breach::Hours { step: i, at, why });
         Some(node)
     }
 
+    /// Choices of one node a side: every aim's best; all of them when everything is kept.
+    fn together<'n>(&self, ready: &[&'n [Node<L>]]) -> Vec<Vec<&'n Node<L>>> {
+        let mut out: Vec<Vec<&Node<L>>> = vec![Vec::new()];
+        if self.task.effort.kept == usize::MAX {
+            for side in ready {
+                out = out
+                    .into_iter()
+                    .flat_map(|o| {
+                        side.iter().map(move |n| o.iter().copied().chain([n]).collect::<Vec<_>>())
+                    })
+                    .collect();
+            }
+            return out;
+        }
+        // the k-th best of every side together, for each aim
+        let mut out: Vec<Vec<&Node<L>>> = Vec::new();
+        let mut seen: Vec<Vec<u64>> = Vec::new();
+        for a in 0..AIMS {
+            let sorted: Vec<Vec<&Node<L>>> = ready
+                .iter()
+                .map(|side| {
+                    let mut s: Vec<&Node<L>> = side.iter().collect();
+                    s.sort_by(|x, y| x.costs[a].total_cmp(&y.costs[a]).then(x.rank.cmp(&y.rank)));
+                    s
+                })
+                .collect();
+            for k in 0..self.task.effort.kept {
+                let pick: Vec<&Node<L>> =
+                    sorted.iter().filter_map(|s| s.get(k.min(s.len() - 1)).copied()).collect();
+                let ids: Vec<u64> = pick.iter().map(|n| n.rank).collect();
+                if !seen.contains(&ids) {
+                    seen.push(ids);
+                    out.push(pick);
+                }
+            }
+        }
+        out
+    }
+
+    /// Whether work before mixing falls on other work: two hands only.
+    fn hands_clash(
+        &self,
+        joined: &[&Node<L>],
+        node: &Node<L>,
+        before: &[usize],
+        mix: usize,
+    ) -> bool {
+        let work = |chain: &Chain| {
+            let mut spans = Vec::new();
+            collect(chain, &mut spans, &mut Vec::new());
+            spans
+        };
+        let mut lines: Vec<Vec<Span>> = joined.iter().map(|n| work(&n.chain)).collect();
+        let mut main: Vec<Span> = Vec::new();
+        let mut t = node.t;
+        for &i in before.iter().rev() {
+            let from = t - usual(self.step(i)).0;
+            main.push(Span { step: i, from, to: t });
+            t = from;
+        }
+        main.push(Span { step: mix, from: node.t, to: node.t });
+        lines.push(main);
+        let moments: Vec<(usize, f64, f64)> = lines
+            .iter()
+            .enumerate()
+            .flat_map(|(l, spans)| {
+                spans.iter().map(move |s| (l, s.from, s.from + self.step(s.step).hands_on.0))
+            })
+            .filter(|m| m.2 > m.1)
+            .collect();
+        moments.iter().enumerate().any(|(k, a)| {
+            moments[k + 1..].iter().any(|b| a.0 != b.0 && a.1 < b.2 - 1e-9 && b.1 < a.2 - 1e-9)
+        })
+    }
+
+    /// A preferment: its best ways to every grid time up to the last mixing.
+    fn side(
+        &self,
+        p: usize,
+        steps: &[usize],
+        first_mix: f64,
+        last_mix: f64,
+    ) -> Result<BTreeMap<i64, Vec<Node<L>>>, RunError> {
+        let begun = match self.task.underway {
+            Some(u) => u.preferment(self.setting(), self.draws, p)?,
+            None => None,
+        };
+        let mut frontier = self.frontier();
+        let (mut build, mut from, standing) = (0, 0, begun.is_some());
+        if let Some(begun) = begun {
+            from = steps.iter().position(|&i| i == begun.step).unwrap_or(0);
+            build = steps[..=from].iter().filter(|&&i| self.step(i).verb == Verb::Build).count();
+            frontier.offer(self.resume(begun));
+        } else {
+            let first = first_mix - self.sum(steps, |s| s.end.most());
+            let last = last_mix - self.sum(steps, |s| s.end.least());
+            for t in self.times(first, last) {
+                let known = |s: &Schedule| steps.first().and_then(|&i| s.of(i)).map(|x| x.from);
+                if self.near(t, known) {
+                    frontier.offer(self.start(t));
+                }
+            }
+        }
+        for (k, &i) in steps.iter().enumerate().skip(from) {
+            let step = self.step(i);
+            let is_build = step.verb == Verb::Build;
+            let (fresh, last) = (!(standing && k == from), k + 1 == steps.len());
+            let (lo, hi) = if last { (first_mix, last_mix) } else { (0.0, last_mix) };
+            let rest = self.sum(&steps[k + 1..], |s| s.end.least());
+            let next = Mutex::new(self.frontier());
+            frontier.nodes().into_par_iter().try_for_each(|mut node| {
+                if fresh {
+                    if !self.work(&mut node, i) {
+                        return Ok(());
+                    }
+                    if is_build {
+                        let before = node.crowd.take();
+                        let mix = |r: usize, draw: &Draw<L>| {
+                            let l = before.as_ref().and_then(|c| c.0.get(r));
+                            self.setting().mix_build(p, build, i, l, L::splat(node.t), draw)
+                        };
+                        node.crowd = Some(Crowd::mix(self.draws, mix)?);
+                    } else if let Some(c) = node.crowd.as_mut() {
+                        c.begin(self.setting(), step, node.t);
+                    }
+                }
+                self.ends(node, i, (lo, hi - rest), &next);
+                Ok::<(), RunError>(())
+            })?;
+            build += usize::from(is_build && fresh);
+            frontier = next.into_inner().unwrap_or_else(PoisonError::into_inner);
+        }
+        let mut out: BTreeMap<i64, Vec<Node<L>>> = BTreeMap::new();
+        for n in frontier.nodes() {
+            out.entry(n.t as i64).or_default().push(n);
+        }
+        Ok(out)
+    }
+
+    /// A soaker forgives: the usual time, or the first that suits the hands.
+    fn soaker(&self, steps: &[usize], mixes: &[f64]) -> BTreeMap<i64, Vec<Node<L>>> {
+        let total = self.sum(steps, usual);
+        let (lo, hi) = (self.sum(steps, |s| s.end.least()), self.sum(steps, |s| s.end.most()));
+        let mut ways = BTreeMap::new();
+        for &t in mixes {
+            let mut tries: Vec<f64> =
+                self.times(t - hi, t - lo).chain([t - total]).filter(|s| *s >= 0.0).collect();
+            tries.sort_by(|a, b| (a - t + total).abs().total_cmp(&(b - t + total).abs()));
+            let mut rank = 0;
+            let nodes = tries.into_iter().filter_map(|start| {
+                let mut node = self.start(start);
+                let stretch = t - start - total;
+                for (k, &i) in steps.iter().enumerate() {
+                    if !self.work(&mut node, i) {
+                        return None;
+                    }
+                    let last = if k + 1 == steps.len() { stretch } else { 0.0 };
+                    let to = node.t + usual(self.step(i)).0 + last;
+                    node.chain = link(&node.chain, Span { step: i, from: node.t, to });
+                    node.t = to;
+                }
+                rank += 1;
+                node.rank = rank;
+                Some(node)
+            });
+            // the nearest few, in case another line wants the hands
+            let nodes: Vec<Node<L>> = nodes.take(3).collect();
+            if !nodes.is_empty() {
+                ways.insert(t as i64, nodes);
+            }
+        }
+        ways
+    }
+
+    /// From mixing, or the step the dough is in, to cooled bread.
+    fn to_bread(
+        &self,
+        path: Path,
+        after: &[usize],
+        from: usize,
+        nodes: Vec<Node<L>>,
+    ) -> Result<Vec<Found>, RunError> {
+        let method = &self.setting().recipe.method;
+        let request = self.task.request;
+        let mut nodes = nodes;
+        for (k, &i) in after.iter().enumerate().skip(from) {
+            let rest = &after[k + 1..];
+            let bounds = (
+                request.ready - request.early.0 - self.sum(rest, |s| s.end.most()),
+                self.deadline - self.sum(rest, |s| s.end.least()),
+            );
+            let step = self.step(i);
+            let load = step.verb == Verb::Load;
+            let first_load = load && after[..k].iter().all(|&i| self.step(i).verb != Verb::Load);
+            let next = Mutex::new(self.frontier());
+            nodes.into_par_iter().for_each(|mut node| {
+                // a dough that was just mixed or stands in its step has begun it
+                if k > from {
+                    if !self.work(&mut node, i) {
+                        return;
+                    }
+                    if let Some(c) = node.crowd.as_mut() {
+                        c.begin(self.setting(), step, node.t);
+                    }
+                }
+                if first_load {
+                    let loaded = node.crowd.as_ref().map(|c| c.mild(self.task.people));
+                    let mild = loaded.unwrap_or(0.0);
+                    self.charge(&mut node, Burden { mild, ..Burden::default() });
+                    if !method.preheat(path).is_none_or(|p| self.preheat(&mut node, p)) {
+                        return;
+                    }
+                    // the oven is not simulated here
+                    node.crowd = None;
+                }
+                self.ends(node, i, bounds, &next);
+            });
+            nodes = next.into_inner().unwrap_or_else(PoisonError::into_inner).nodes();
+        }
+        let mut out: Vec<Found> = Vec::new();
+        for mut n in nodes {
+            let late = n.t - request.ready;
+            let more = if late > 0.0 {
+                n.chain = Some(Arc::new(Link {
+                    before: n.chain.take(),
+                    span: None,
+                    breach: Some(Breach::Late { by: Minutes(late), ready: n.t }),
+                    joined: vec![],
+                }));
+                Burden { breaches: 1.0, breach_size: late, ..Burden::default() }
+            } else {
+                let hours = late / 60.0;
+                Burden { early: hours * hours, ..Burden::default() }
+            };
+            self.charge(&mut n, more);
+            let (mut spans, mut breaches) = (Vec::new(), Vec::new());
+            collect(&n.chain, &mut spans, &mut breaches);
+            spans.sort_by(|a, b| a.from.total_cmp(&b.from).then(a.step.cmp(&b.step)));
+            let schedule = Schedule { path, spans };
+            out.push(Found { schedule, burden: n.burden, costs: n.costs, breaches });
+        }
+        Ok(out)
+    }
+
+    /// Switches the oven on, sooner when hands are not free at the latest moment.
+    fn preheat(&self, node: &mut Node<L>, p: usize) -> bool {
+        let at = node.t;
+        let work = self.step(p).hands_on;
+        let needs = usual(self.step(p)).0;
+        let mut spans = Vec::new();
+        collect(&node.chain, &mut spans, &mut Vec::new());
+        let taken = |from: f64| {
+            spans.iter().any(|s| {
+                let until = s.from + self.step(s.step).hands_on.0;
+                s.from < from + work.0 - 1e-9 && from < until - 1e-9
+            })
+        };
+        let mut from = at - needs;
+        let latest = from;
+        // work that is already under way comes first
+        while from > latest - PREHEAT_SOONER
+            && from > 0.0
+            && (taken(from) || self.task.hands.blocked_in(from, work) > 0)
+        {
+            from -= 1.0;
+        }
+        if taken(from) || (self.task.hands.blocked_in(from, work) > 0) {
+            from = latest;
+        }
+        if self.task.underway.is_some() {
+            from = from.max(0.0); // hot a little late is still hot
+        }
+        if from < 0.0 || taken(from) {
+            return false;
+        }
+        node.t = from;
+        let worked = node.worked;
+        if !self.work(node, p) {
+            return false;
+        }
+        node.worked = node.worked.max(worked);
+        node.chain = link(&node.chain, Span { step: p, from, to: at });
+        node.t = at;
+        true
+    }
+
+    /// Work at the start of a step: whether hands are free for it, at a price when hours are
+    /// softened.
+    fn work(&self, node: &mut Node<L>, i: usize) -> bool {
+        let t = node.t;
+        let pinned = |p: &Pin| p.step == i && (p.at - t).abs() > self.grid / 2.0 + 1e-9;
+        if !self.task.soft.pins && self.task.request.pins.iter().any(pinned) {
+            return false;
+        }
+        let work = self.step(i).hands_on;
+        if work.0 <= 0.0 {
+            return true;
+        }
+        let hands = self.task.hands;
+        let blocked = hands.blocked_in(t, work);
+        let mut b = Burden::default();
+        if blocked > 0 {
+            let Some(why) = hands.why(t, work).filter(|_| self.task.soft.hours) else {
+                return false;
+            };
+            b.breaches = 1.0;
+            b.breach_size = f64::from(blocked);
+            node.chain = Some(Arc::new(Link {
+                before: node.chain.take(),
+                span: None,
+                breach: Some(Breach::Hours { step: i, at: t, why }),
+                joined: vec![],
+            }));
+        }
+        let gap = t - node.worked;
+        if gap > TOGETHER {
+            b.calls = 1.0;
+        } else {
+            b.bound = gap.max(0.0) / 60.0;
+        }
+        let hour = self.setting().calendar.hour_of_day(t);
+        b.uncivil = f64::from(!(7.0..22.0).contains(&hour));
+        b.busy = f64::from(hands.busy_in(t, work) > 0);
+        node.worked = node.worked.max(t + work.0);
+        self.charge(node, b);
+        true
+    }
+
     /// Every end this step may have from this node, offered to the next frontier.
-    fn ends(&self, mut node: Node, i: usize, bounds: (f64, f64), next: &mut Frontier) {
+    fn ends(&self, mut node: Node<L>, i: usize, bounds: (f64, f64), next: &Mutex<Frontier<L>>) {
         let step = self.step(i);
         let from = node.t;
-        let simulated = !step.verb.in_oven();
+        let base = node.rank << 12;
+        let wants = |t: f64, costs: &ByAim, rank: u64| {
+            next.lock().unwrap_or_else(PoisonError::into_inner).wants(t, costs, rank)
+        };
+        let offer = |n: Node<L>| next.lock().unwrap_or_else(PoisonError::into_inner).offer(n);
         if let End::After(t) = step.end {
             let to = from + t.0;
-            if to < bounds.0 || to > bounds.1 || !next.wants(to, node.cost) {
+            if to < bounds.0 || to > bounds.1 || !wants(to, &node.costs, base) {
                 return;
             }
-            if let Some(l) = node.lump.as_mut().filter(|_| simulated) {
-                l.rest(self.setting, from, to, MAX_STEP_MIN, |_, _| {});
-                l.finish(step);
+            if let Some(c) = node.crowd.as_mut() {
+                c.rest(self.setting(), from, to);
+                let (b, _) = c.judge(self.task.people, step, None, to);
+                c.finish(step);
+                let missed = Burden { missed: b.missed, ..Burden::default() };
+                self.charge(&mut node, missed);
             }
-            node.chain = Some(link(&node.chain, Span { step: i, from, to }));
+            node.chain = link(&node.chain, Span { step: i, from, to });
             node.t = to;
-            next.offer(node);
+            node.rank = base;
+            offer(node);
             return;
         }
-        let (lo, hi) =
+        let (mut lo, mut hi) =
             ((from + step.end.least().0).max(bounds.0), (from + step.end.most().0).min(bounds.1));
+        if self.task.underway.is_some() && from <= 0.0 {
+            // under way: it may be over at once, even when that is late
+            lo = lo.max(0.0);
+            hi = hi.max((lo + self.grid).min(bounds.1));
+        }
         if lo > hi {
             return;
         }
@@ -367,76 +751,78 @@ impl Search<'_, '_> {
                 ends.sort_by(f64::total_cmp);
             }
         }
+        ends.retain(|t| self.near(*t, |s| s.of(i).map(|x| x.to)));
+        if ends.is_empty() {
+            return;
+        }
         // a peak is known only when the whole curve is seen
-        let peak = waits_for_peak(step.end)
-            .then(|| node.lump.as_ref().and_then(|l| Peak::of(self.setting, step, l, from)))
-            .flatten();
+        let ripe = waits_for_peak(step.end);
+        let peaks =
+            node.crowd.as_ref().filter(|_| ripe).map(|c| Peaks::of(self.setting(), step, c, from));
+        if !self.task.soft.windows && peaks.as_ref().is_some_and(|p| p.0[0].is_none()) {
+            return;
+        }
         let mut at = from;
-        for to in ends {
-            if let Some(l) = node.lump.as_mut().filter(|_| simulated) {
-                l.rest(self.setting, at, to, MAX_STEP_MIN, |_, _| {});
-            }
-            at = to;
-            let off = match (&node.lump, peak) {
-                (_, Some(peak)) => peak.off(to),
-                (Some(_), None) if waits_for_peak(step.end) => f64::INFINITY,
-                (Some(l), None) if simulated => off_target(step, l),
-                _ => 0.0,
-            };
-            let mut cost = node.cost + self.weights.edge_of_range * off_usual(step, to - from);
+        for (k, to) in ends.into_iter().enumerate() {
+            let mut more = Burden { off_usual: off_usual(step, to - from), ..Burden::default() };
             let mut breach = None;
-            if node
-                .lump
-                .as_ref()
-                .is_some_and(|l| simulated && step.what.is_none() && l.overproofed())
-            {
-                cost += self.weights.tired;
-            }
-            if off > 1.0 {
-                if !self.soft.windows {
-                    continue;
+            if let Some(c) = node.crowd.as_mut() {
+                if let (Some(peak), false) =
+                    (peaks.as_ref().and_then(|p| p.0[0]), self.task.soft.windows)
+                {
+                    if to > peak.until {
+                        break;
+                    }
+                    if to < peak.from {
+                        continue;
+                    }
                 }
-                let off = off.min(50.0);
-                cost += self.weights.breach * off;
-                breach = node.lump.as_ref().map(|l| Breach::Window {
-                    step: i,
-                    at: to,
-                    window: step.good,
-                    reached: step.good.map_or(f64::NAN, |w| l.measure(w)),
-                });
-            } else {
-                cost += self.weights.edge_of_window * off * off;
+                c.rest(self.setting(), at, to);
+                at = to;
+                let (judged, off) = c.judge(self.task.people, step, peaks.as_ref(), to);
+                more += judged;
+                if off > 1.0 {
+                    if !self.task.soft.windows {
+                        let over = step.good.is_some_and(|w| w.miss(c.first(w)) > 1.0);
+                        if over && matches!(step.good, Some(crate::method::Window::Rise(..))) {
+                            break;
+                        }
+                        continue;
+                    }
+                    more.breaches = off.min(50.0);
+                    breach = Some(Breach::Window {
+                        step: i,
+                        at: to,
+                        window: step.good,
+                        reached: step.good.map_or(f64::NAN, |w| c.first(w)),
+                    });
+                }
             }
-            if !next.wants(to, cost) {
+            let mut burden = node.burden;
+            burden += more;
+            let costs = self.task.scales.costs(&burden);
+            let rank = base + k as u64 + 1;
+            if !wants(to, &costs, rank) {
                 continue;
             }
             let mut done = node.clone();
-            done.cost = cost;
-            if let Some(l) = done.lump.as_mut() {
-                l.finish(step);
+            (done.burden, done.costs, done.rank) = (burden, costs, rank);
+            if let Some(c) = done.crowd.as_mut() {
+                c.finish(step);
             }
-            done.chain = Some(link(&done.chain, Span { step: i, from, to }));
+            done.chain = link(&done.chain, Span { step: i, from, to });
             if let Some(b) = breach {
-                done.breached(b);
+                done.chain = Some(Arc::new(Link {
+                    before: done.chain.take(),
+                    span: None,
+                    breach: Some(b),
+                    joined: vec![],
+                }));
             }
             done.t = to;
-            next.offer(done);
+            offer(done);
         }
     }
-}
-
-/// One node per time, the cheapest.
-fn cheapest(frontier: Frontier) -> BTreeMap<i64, Node> {
-    let mut out: BTreeMap<i64, Node> = BTreeMap::new();
-    for n in frontier.nodes() {
-        match out.get(&(n.t as i64)) {
-            Some(have) if have.cost <= n.cost => {}
-            _ => {
-                out.insert(n.t as i64, n);
-            }
-        }
-    }
-    out
 }
 
 /// Distance of a free duration from its usual, squared: 1 at the edge of the range.
@@ -444,73 +830,6 @@ fn off_usual(step: &Step, minutes: f64) -> f64 {
     let End::Between { least, usual, most } = step.end else { return 0.0 };
     let half = if minutes < usual.0 { usual.0 - least.0 } else { most.0 - usual.0 };
     if half <= 0.0 { 0.0 } else { ((minutes - usual.0) / half) * ((minutes - usual.0) / half) }
-}
-
-/// Distance of a result from its target: 0 there, 1 at the edge of its window, more outside.
-pub(crate) fn off_target(step: &Step, l: &Lump) -> f64 {
-    let Some(window) = step.good else { return 0.0 };
-    let (lo, hi) = match window {
-        Window::Rise(a, b) => (a.0, b.0),
-        Window::Acid(a, b) => (a.0, b.0),
-        Window::Core(a, b) => (a.0, b.0),
-    };
-    let target = match step.end {
-        End::Cue { cue: Cue::Rise(r), .. } => r.0,
-        End::Cue { cue: Cue::Acid(p), .. } => p.0,
-        End::Cue { cue: Cue::Core(c), .. } => c.0,
-        _ => f64::midpoint(lo, hi),
-    }
-    .clamp(lo, hi);
-    let x = l.measure(window);
-    let side = if x < target { target - lo } else { hi - target };
-    let off = (x - target).abs();
-    // a window without a target of its own only has edges
-    let inside = matches!(step.end, End::Between { .. } | End::After(_)) && x >= lo && x <= hi;
-    if inside {
-        0.0
-    } else if side <= 0.0 {
-        if off == 0.0 { 0.0 } else { f64::INFINITY }
-    } else {
-        off / side
-    }
-}
-
-/// When a levain is at its peak, and the 95 % around it, elapsed minutes.
-#[derive(Clone, Copy)]
-struct Peak {
-    from: f64,
-    at: f64,
-    until: f64,
-}
-
-impl Peak {
-    fn of(setting: &Setting<'_>, step: &Step, l: &Lump, from: f64) -> Option<Self> {
-        let start = l.volume();
-        let mut curve = vec![(from, start)];
-        // a little beyond its longest time, so that a late peak is seen
-        let end = from + step.end.most().0 + 120.0;
-        l.clone().rest(setting, from, end, MAX_STEP_MIN, |t, l| curve.push((t, l.volume())));
-        let top = curve.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1))?;
-        if top.1 < 1.1 * start {
-            return None; // it never rose
-        }
-        let inside = |v: f64| v >= 0.95 * top.1;
-        let first = curve.iter().find(|c| inside(c.1)).map(|c| c.0)?;
-        let last = curve.iter().rev().find(|c| inside(c.1)).map(|c| c.0)?;
-        Some(Self { from: first, at: top.0, until: last })
-    }
-
-    fn off(&self, t: f64) -> f64 {
-        let side = if t < self.at { self.at - self.from } else { self.until - self.at };
-        let off = (t - self.at).abs();
-        if off == 0.0 {
-            0.0
-        } else if side <= 0.0 {
-            f64::INFINITY
-        } else {
-            off / side
-        }
-    }
 }
 
 /// The span around a chosen end in which the result is good, within the step's range.
@@ -524,7 +843,8 @@ pub(super) fn good_span(
 ) -> Option<(f64, f64)> {
     let (lo, hi) = (from + step.end.least().0, from + step.end.most().0);
     if waits_for_peak(step.end) {
-        let p = Peak::of(setting, step, start, from)?;
+        let peaks = Peaks::of(setting, step, &Crowd(vec![start.clone()]), from);
+        let p = peaks.0.first().copied().flatten()?;
         return Some((p.from.max(lo), p.until.min(hi)));
     }
     if step.good.is_none() {
@@ -534,7 +854,7 @@ pub(super) fn good_span(
     let mut span: Option<(f64, f64)> = None;
     let mut closed = false;
     let mut see = |t: f64, l: &Lump| {
-        let good = t >= lo - 1e-9 && off_target(step, l) <= 1.0;
+        let good = t >= lo - 1e-9 && super::off_target(step, l) <= 1.0;
         match (&mut span, good, closed) {
             (Some(s), true, false) => s.1 = t,
             (None, true, _) => span = Some((t, t)),
@@ -547,6 +867,6 @@ pub(super) fn good_span(
         }
     };
     see(from, &l);
-    l.rest(setting, from, hi, fine, see);
+    l.rest(setting, from, hi, fine.min(MAX_STEP_MIN), see);
     span
 }

@@ -1,9 +1,11 @@
-//! When nothing fits: which constraint to relax, and by how much.
+//! When nothing fits: what stands in the way, which constraint to relax, and by how much.
 
-use super::{Hands, Plan, Request, Softened, Weights, finish, grow};
+use super::grow::{Effort, Found};
+use super::{Aim, Hands, Plan, Quest, ROUGH_GRID, ROUGH_KITCHENS, Softened, finish};
 use crate::hours::Blocked;
-use crate::method::{Path, Window};
-use crate::run::{RunError, Setting, from_one};
+use crate::method::Window;
+use crate::named::named;
+use crate::run::{RunError, from_one};
 use quantity::Minutes;
 use serde::Serialize;
 
@@ -43,6 +45,32 @@ pub enum Breach {
     },
 }
 
+named! {
+    /// A kind of constraint.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+    pub enum Constraint {
+        /// Bread by the time asked.
+        Ready = "the time asked",
+        /// Sleep.
+        Asleep = "your sleep",
+        /// Away from home.
+        Away = "your absence",
+        /// Busy at home.
+        Busy = "your busy hours",
+        /// Ruled out.
+        Never = "the times you ruled out",
+        /// Windows of the dough.
+        Windows = "the dough's windows",
+        /// Pinned moments.
+        Pins = "the moments you fixed",
+    }
+}
+
+impl Constraint {
+    const EACH: [Self; 7] =
+        [Self::Pins, Self::Never, Self::Busy, Self::Away, Self::Asleep, Self::Windows, Self::Ready];
+}
+
 /// A plan that would work if something gave.
 #[derive(Debug, Clone)]
 pub struct Remedy {
@@ -52,33 +80,108 @@ pub struct Remedy {
     pub plan: Plan,
 }
 
-/// One remedy per kind of constraint, where one alone suffices; otherwise all together.
-pub(super) fn seek(
-    ways: &[(Path, &Setting<'_>)],
-    request: &Request,
+/// Nothing fits.
+#[derive(Debug, Clone, Default)]
+pub struct Nothing {
+    /// Constraints that cannot all be kept; without any one of them there would be a plan, as far
+    /// as the rest of the list is concerned. Empty when even without all there is none.
+    pub conflict: Vec<Constraint>,
+    /// What could give, cheapest first.
+    pub remedies: Vec<Remedy>,
+}
+
+pub(super) fn seek(quest: &Quest<'_, '_>) -> Result<Nothing, RunError> {
+    Ok(Nothing { conflict: conflict(quest)?, remedies: remedies(quest)? })
+}
+
+/// Leaves out one kind of constraint after another and keeps it out where there is still no plan.
+fn conflict(quest: &Quest<'_, '_>) -> Result<Vec<Constraint>, RunError> {
+    let hours = &quest.ways[0].1.kitchen.hours;
+    let present = |c: &Constraint| match c {
+        Constraint::Pins => !quest.request.pins.is_empty(),
+        Constraint::Never => !hours.never.is_empty(),
+        Constraint::Busy => !hours.busy.is_empty(),
+        Constraint::Away => !hours.home.is_empty(),
+        Constraint::Asleep => !hours.awake.is_empty(),
+        Constraint::Windows | Constraint::Ready => true,
+    };
+    let mut kept: Vec<Constraint> = Constraint::EACH.into_iter().filter(present).collect();
+    if !possible(quest, &[])? {
+        return Ok(Vec::new());
+    }
+    for c in kept.clone() {
+        let without: Vec<Constraint> = kept.iter().copied().filter(|k| *k != c).collect();
+        if !possible(quest, &without)? {
+            kept = without;
+        }
+    }
+    Ok(kept)
+}
+
+/// Whether there is a plan that keeps these.
+fn possible(quest: &Quest<'_, '_>, keep: &[Constraint]) -> Result<bool, RunError> {
+    let let_go = |c: Constraint| !keep.contains(&c);
+    let free: Vec<Blocked> = [
+        (Constraint::Asleep, Blocked::Asleep),
+        (Constraint::Away, Blocked::Away),
+        (Constraint::Busy, Blocked::Busy),
+        (Constraint::Never, Blocked::Never),
+    ]
+    .into_iter()
+    .filter(|(c, _)| let_go(*c))
+    .map(|(_, b)| b)
+    .collect();
+    let hands = Hands::new(quest.ways[0].1, quest.horizon(), &free);
+    let soft = Softened {
+        hours: false,
+        windows: let_go(Constraint::Windows),
+        ready: let_go(Constraint::Ready),
+        pins: let_go(Constraint::Pins),
+    };
+    Ok(!coarse(quest, &hands, soft)?.is_empty())
+}
+
+/// The rough search alone: whether there is a way at all, and the cheapest.
+fn coarse(
+    quest: &Quest<'_, '_>,
     hands: &Hands,
-    weights: &Weights,
-) -> Result<Vec<Remedy>, RunError> {
-    let one = |hours, windows, ready| Softened { hours, windows, ready };
+    soft: Softened,
+) -> Result<Vec<(usize, Found)>, RunError> {
+    let mut out = Vec::new();
+    for w in quest.open() {
+        let people = quest.people(quest.ways[w].1, ROUGH_KITCHENS);
+        let grid = quest.request.grid.0.max(ROUGH_GRID / 2.0);
+        let effort = Effort { grid, kept: 1, near: None };
+        let found = quest.task(w, hands, &people, soft, effort).search()?;
+        out.extend(found.into_iter().map(|f| (w, f)));
+    }
+    Ok(out)
+}
+
+/// One remedy per kind of constraint, where one alone suffices; otherwise all together.
+fn remedies(quest: &Quest<'_, '_>) -> Result<Vec<Remedy>, RunError> {
+    let none = Softened::default();
+    let hands = Hands::new(quest.ways[0].1, quest.horizon(), &[]);
+    let mut tries = vec![
+        Softened { ready: true, ..none },
+        Softened { hours: true, ..none },
+        Softened { windows: true, ..none },
+    ];
+    if !quest.request.pins.is_empty() {
+        tries.push(Softened { pins: true, ..none });
+    }
+    let all = Softened { hours: true, windows: true, ready: true, pins: true };
     let mut out: Vec<Remedy> = Vec::new();
-    let tries = [one(false, false, true), one(true, false, false), one(false, true, false)];
-    for soft in tries.into_iter().chain([one(true, true, true)]) {
-        if soft == one(true, true, true) && !out.is_empty() {
+    for soft in tries.into_iter().chain([all]) {
+        if soft == all && !out.is_empty() {
             break;
         }
-        let mut best: Option<(grow::Node, Path, &Setting<'_>)> = None;
-        for &(path, setting) in ways {
-            if let Some(n) = grow::search(setting, request, path, hands, weights, soft)?
-                && best.as_ref().is_none_or(|(b, ..)| n.cost < b.cost)
-            {
-                best = Some((n, path, setting));
-            }
-        }
-        if let Some((node, path, setting)) = best {
-            let breaches = node.breaches();
-            let schedule = node.schedule(path);
-            let plan = finish(setting, hands, schedule, node.cost, f64::INFINITY)?;
-            out.push(Remedy { breaches, plan });
+        let found = coarse(quest, &hands, soft)?;
+        let safest = Aim::Safest as usize;
+        let best = found.iter().min_by(|a, b| a.1.costs[safest].total_cmp(&b.1.costs[safest]));
+        if let Some((way, f)) = best {
+            let plan = finish(quest, &hands, *way, f, vec![Aim::Safest], f64::INFINITY)?;
+            out.push(Remedy { breaches: f.breaches.clone(), plan });
         }
     }
     out.sort_by(|a, b| a.plan.cost.total_cmp(&b.plan.cost));

@@ -29,6 +29,19 @@ macro_rules! draws {
                 all
             }
         }
+
+        impl Draw {
+            /// Moved as the means of some draws move from one weighting to another.
+            #[must_use]
+            pub(crate) fn moved(&self, draws: &[Draw], from: &[f64], to: &[f64]) -> Self {
+                let mut out = *self;
+                for (i, d) in draws.iter().enumerate() {
+                    let by = to[i] - from[i];
+                    $(out.$field += by * d.$field;)*
+                }
+                out
+            }
+        }
     };
 }
 

@@ -233,6 +233,22 @@ impl<L: Lanes> Lump<L> {
         )
     }
 
+    /// Mean temperature, °C.
+    pub(crate) fn mean_deg_c(&self) -> L {
+        L::with(
+            #[inline(always)]
+            || self.body.mean_deg_c(),
+        )
+    }
+
+    /// Gas lost per gas made.
+    pub(crate) fn gas_loss(&self) -> L {
+        L::with(
+            #[inline(always)]
+            || self.dough.gas_loss_share_at(self.body.mean_deg_c()),
+        )
+    }
+
     /// Acidity.
     pub(crate) fn acidity(&self) -> L {
         L::with(

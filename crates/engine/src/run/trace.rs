@@ -294,6 +294,7 @@ pub(super) fn run(
     setting: &Setting<'_>,
     schedule: &Schedule,
     every: f64,
+    draw: &Draw,
 ) -> Result<Trace, RunError> {
     let preferments = &setting.recipe.formula.preferments;
     let recorder = |line: usize| {
@@ -301,7 +302,7 @@ pub(super) fn run(
         let line = Line { name: name.into(), spans: vec![], samples: vec![], water: vec![] };
         Recorder { schedule, every, line }
     };
-    let (recorders, _) = setting.walk_all(schedule.path, &Draw::as_written(), recorder)?;
+    let (recorders, _) = setting.walk_all(schedule.path, draw, recorder)?;
     let lines: Vec<Line> = recorders.into_iter().map(|r| r.line).collect();
     let notes = notes(setting, &lines);
     Ok(Trace { lines, notes })

@@ -1,0 +1,86 @@
+//! When the baker's hands are free.
+
+use crate::hours::Blocked;
+use crate::run::Setting;
+use quantity::Minutes;
+
+/// The baker's minutes: which are blocked, and why; which are busy.
+pub(crate) struct Hands {
+    blocked: Vec<Option<Blocked>>,
+    blocked_before: Vec<u32>,
+    busy_before: Vec<u32>,
+    busy_most: Minutes,
+}
+
+impl Hands {
+    /// Over a horizon from now on, leaving out what was let go.
+    pub(super) fn new(setting: &Setting<'_>, horizon_min: f64, free: &[Blocked]) -> Self {
+        let n = horizon_min.ceil().max(1.0) as i64 + 1;
+        let hours = &setting.kitchen.hours;
+        let at = |m: i64| setting.calendar.local(m);
+        let blocked: Vec<Option<Blocked>> =
+            (0..n).map(|m| hours.blocked(at(m)).filter(|b| !free.contains(b))).collect();
+        let busy_counts = !hours.busy.is_empty() && !free.contains(&Blocked::Busy);
+        let busy = (0..n).map(|m| busy_counts && hours.busy(at(m)));
+        Self {
+            blocked_before: sums(blocked.iter().map(Option::is_some)),
+            busy_before: sums(busy),
+            blocked,
+            busy_most: hours.busy_most,
+        }
+    }
+
+    /// Hands that are always free.
+    pub(super) fn always() -> Self {
+        let none = || vec![0];
+        Self {
+            blocked: Vec::new(),
+            blocked_before: none(),
+            busy_before: none(),
+            busy_most: Minutes(0.0),
+        }
+    }
+
+    /// Minutes of a span of work that cannot be worked; beyond the horizon all can.
+    pub(super) fn blocked_in(&self, from: f64, minutes: Minutes) -> u32 {
+        let blocked = count(&self.blocked_before, from, minutes);
+        if minutes > self.busy_most { blocked + self.busy_in(from, minutes) } else { blocked }
+    }
+
+    /// Busy minutes in a span of work.
+    pub(super) fn busy_in(&self, from: f64, minutes: Minutes) -> u32 {
+        count(&self.busy_before, from, minutes)
+    }
+
+    /// Why a span cannot be worked.
+    pub(super) fn why(&self, from: f64, minutes: Minutes) -> Option<Blocked> {
+        let a = from.floor().max(0.0) as usize;
+        let n = minutes.0.ceil().max(1.0) as usize;
+        let barred = self.blocked.iter().skip(a).take(n).flatten().copied().next();
+        barred.or((self.blocked_in(from, minutes) > 0).then_some(Blocked::Busy))
+    }
+
+    /// Whether any minute of a horizon can be worked.
+    pub(super) fn ever_free(&self) -> bool {
+        self.blocked.iter().any(Option::is_none)
+    }
+}
+
+fn sums(yes: impl Iterator<Item = bool>) -> Vec<u32> {
+    let mut sum = 0;
+    std::iter::once(0)
+        .chain(yes.map(|y| {
+            sum += u32::from(y);
+            sum
+        }))
+        .collect()
+}
+
+fn count(before: &[u32], from: f64, minutes: Minutes) -> u32 {
+    if minutes.0 <= 0.0 {
+        return 0;
+    }
+    let last = before.len().saturating_sub(1);
+    let clip = |m: f64| (m.max(0.0) as usize).min(last);
+    before[clip((from + minutes.0).ceil())] - before[clip(from.floor())]
+}
