@@ -199,16 +199,26 @@ struct Sketch {
 }
 
 impl Sketch {
-    fn new(
+    fn written(
         order: &Order<'_>,
-        pick: Pick,
         request: &Request,
         underway: Option<&Underway>,
     ) -> Result<Self, PlanError> {
-        let mut recipe = order.recipe.clone();
-        pick.apply(&mut recipe);
-        let fitted = picked_to_oven(order, &recipe, pick, &[])?;
+        let fitted = to_oven(order, &[])?;
         let drafts = in_ways(order, &fitted, |ways| draft(ways, request, underway))?;
+        Ok(Self { pick: Pick::default(), recipe: order.recipe.clone(), fitted, drafts })
+    }
+
+    /// Another choice in the oven times of this one.
+    fn with(&self, order: &Order<'_>, pick: Pick, request: &Request) -> Result<Self, PlanError> {
+        let mut recipe = self.recipe.clone();
+        pick.apply(&mut recipe);
+        let mut fitted = self.fitted.clone();
+        for way in &mut fitted.ways {
+            way.pick = pick;
+            pick.apply(&mut way.recipe);
+        }
+        let drafts = in_ways(order, &fitted, |ways| draft(ways, request, None))?;
         Ok(Self { pick, recipe, fitted, drafts })
     }
 
@@ -257,7 +267,7 @@ fn sketches(
     request: &Request,
     underway: Option<&Underway>,
 ) -> Result<Vec<Sketch>, PlanError> {
-    let written = Sketch::new(order, Pick::default(), request, underway)?;
+    let written = Sketch::written(order, request, underway)?;
     if underway.is_some() {
         return Ok(vec![written]); // weighed and mixed already, or soon
     }
@@ -267,7 +277,7 @@ fn sketches(
         .single_picks()
         .into_par_iter()
         // a choice that cannot be mixed is no choice
-        .filter_map(|pick| Sketch::new(order, pick, request, underway).ok())
+        .filter_map(|pick| written.with(order, pick, request).ok())
         .collect();
     let mut out = vec![written];
     for aim in Aim::EACH {
@@ -283,7 +293,7 @@ fn sketches(
             if both == pick {
                 continue;
             }
-            let Ok(sketch) = Sketch::new(order, both, request, underway) else { continue };
+            let Ok(sketch) = out[0].with(order, both, request) else { continue };
             if sketch.cost(aim) < cost - WORTH {
                 (pick, cost) = (both, sketch.cost(aim));
                 best = Some(sketch);
@@ -294,7 +304,10 @@ fn sketches(
         }
         match best {
             Some(sketch) => out.push(sketch),
-            None => out.push(Sketch::new(order, pick, request, underway)?),
+            None => {
+                let sketch = out[0].with(order, pick, request)?;
+                out.push(sketch);
+            }
         }
     }
     Ok(out)
@@ -661,7 +674,7 @@ mod tests {
         let (fitted, outcome) = plan_in_oven(&order, &Request::by(48.0 * 60.0), None).unwrap();
         let Outcome::Plans(plans) = outcome else { panic!("no plan") };
         for plan in plans {
-            let way = fitted.way(plan.schedule.path).unwrap();
+            let way = &fitted.ways[plan.way];
             let setting = order.setting(&way.recipe).unwrap();
             let oven_loads = way.oven_loads(&setting, &plan.schedule).unwrap().unwrap();
             assert_eq!(oven_loads.all.len(), 3);
@@ -683,7 +696,9 @@ mod tests {
             let written: Vec<Option<usize>> =
                 (0..way.recipe.method.steps.len()).map(|i| way.written(i)).collect();
             let kept: Vec<usize> = written.into_iter().flatten().collect();
-            assert_eq!(kept, (0..recipe.method.steps.len()).collect::<Vec<_>>());
+            let mut picked = recipe.clone();
+            way.pick.apply(&mut picked);
+            assert_eq!(kept, (0..picked.method.steps.len()).collect::<Vec<_>>());
         }
     }
 

@@ -211,8 +211,14 @@ const ROUGH_GRID: f64 = 30.0;
 const NEAR: f64 = 40.0;
 /// Partial schedules kept per time and aim.
 const KEPT: usize = 3;
-/// Ways that are searched finely for each aim.
+/// Kitchens of the fine search, at most.
+const FINE_KITCHENS: usize = 64;
+/// Schedules that are tried in every kitchen, for each aim.
+const FINALISTS: usize = 8;
+/// Ways that are searched finely for each aim, at most.
 const FINE_WAYS: usize = 2;
+/// How much worse the second of them may be, roughly, as a part.
+const CLOSE: f64 = 0.1;
 /// A second answer is another one when some moment differs by this, minutes.
 const ANOTHER: f64 = 90.0;
 /// How much worse by its own aim an answer may be for being another one.
@@ -338,25 +344,72 @@ impl<'s, 'a> Quest<'s, 'a> {
                 }
             }
             best.sort_by(|x, y| x.1.costs[a].total_cmp(&y.1.costs[a]));
-            for (w, f) in best.into_iter().take(FINE_WAYS) {
+            // something else that gains what the aim is about, so that there is a choice
+            let aim = Aim::EACH[a];
+            let other = best.first().and_then(|first| {
+                let others = rough.iter().filter(|f| {
+                    aim.gains(&f.1.burden, &first.1.burden)
+                        && another(&f.1.schedule, &first.1.schedule)
+                });
+                others.min_by(|x, y| x.1.costs[a].total_cmp(&y.1.costs[a]))
+            });
+            if let Some((w, f)) = other
+                && !near[*w].contains(&f.schedule)
+            {
+                near[*w].push(f.schedule.clone());
+            }
+            let most = best.first().map_or(0.0, |b| b.1.costs[a] * (1.0 + CLOSE));
+            for (w, f) in best.into_iter().take(FINE_WAYS).filter(|b| b.1.costs[a] <= most) {
                 if !near[*w].contains(&f.schedule) {
                     near[*w].push(f.schedule.clone());
                 }
             }
         }
-        let mut all = Vec::new();
-        for (w, near) in near.into_iter().enumerate() {
-            if near.is_empty() {
-                continue;
-            }
-            let people = self.people(self.ways[w].1, self.request.kitchens as usize);
-            let grid = self.request.grid.0;
-            let effort = Effort { grid, kept: KEPT, near: Some((NEAR, near)) };
-            let soft = Softened::default();
-            let found = self.task(w, hands, &people, soft, effort).search()?;
-            all.extend(found.into_iter().map(|f| (w, f)));
+        let kitchens = self.request.kitchens as usize;
+        let some = self.near(hands, near, NEAR, kitchens.min(FINE_KITCHENS))?;
+        if kitchens <= FINE_KITCHENS {
+            return Ok(some);
         }
-        Ok(all)
+        // the best of them again, in every kitchen
+        let mut best: Vec<Vec<Schedule>> = vec![Vec::new(); self.ways.len()];
+        for a in 0..AIMS {
+            let mut order: Vec<&(usize, Found)> = some.iter().collect();
+            order.sort_by(|x, y| x.1.costs[a].total_cmp(&y.1.costs[a]));
+            for (w, f) in order.into_iter().take(FINALISTS) {
+                if !best[*w].contains(&f.schedule) {
+                    best[*w].push(f.schedule.clone());
+                }
+            }
+        }
+        for (_, way, f) in answers(&some) {
+            if !best[way].contains(&f.schedule) {
+                best[way].push(f.schedule.clone());
+            }
+        }
+        self.near(hands, best, 0.0, kitchens)
+    }
+
+    /// The search on the asked grid within some minutes of known schedules, way by way.
+    fn near(
+        &self,
+        hands: &Hands,
+        known: Vec<Vec<Schedule>>,
+        minutes: f64,
+        kitchens: usize,
+    ) -> Result<Vec<(usize, Found)>, RunError> {
+        let asked: Vec<(usize, Vec<Schedule>)> =
+            known.into_iter().enumerate().filter(|(_, k)| !k.is_empty()).collect();
+        let all: Vec<Vec<(usize, Found)>> = asked
+            .into_par_iter()
+            .map(|(w, known)| {
+                let people = self.people(self.ways[w].1, kitchens);
+                let grid = self.request.grid.0;
+                let effort = Effort { grid, kept: KEPT, near: Some((minutes, known)) };
+                let found = self.task(w, hands, &people, Softened::default(), effort).search()?;
+                Ok(found.into_iter().map(|f| (w, f)).collect())
+            })
+            .collect::<Result<_, RunError>>()?;
+        Ok(all.into_iter().flatten().collect())
     }
 }
 
@@ -427,17 +480,20 @@ pub(crate) fn draft(
         .collect())
 }
 
-/// One schedule for every aim, each another one where that costs little.
+/// One schedule for every aim, each another one where that costs little or gains what the aim is
+/// about.
 fn answers(found: &[(usize, Found)]) -> Vec<(Vec<Aim>, usize, &Found)> {
     let mut out: Vec<(Vec<Aim>, usize, &Found)> = Vec::new();
     for (a, aim) in Aim::EACH.into_iter().enumerate() {
         let mut order: Vec<&(usize, Found)> = found.iter().collect();
         order.sort_by(|x, y| x.1.costs[a].total_cmp(&y.1.costs[a]));
         let Some(best) = order.first() else { break };
-        let fresh = order
-            .iter()
-            .take_while(|f| f.1.costs[a] <= best.1.costs[a] + WORSE)
-            .find(|f| out.iter().all(|o| o.1 != f.0 || another(&o.2.schedule, &f.1.schedule)));
+        let most = best.1.costs[a] + WORSE;
+        let gains = |f: &Found| out.iter().all(|o| aim.gains(&f.burden, &o.2.burden));
+        let fresh = order.iter().find(|f| {
+            (f.1.costs[a] <= most || gains(&f.1))
+                && out.iter().all(|o| o.1 != f.0 || another(&o.2.schedule, &f.1.schedule))
+        });
         if let Some((way, f)) = fresh {
             out.push((vec![aim], *way, f));
         } else if let Some(o) = out.iter_mut().min_by(|x, y| x.2.costs[a].total_cmp(&y.2.costs[a]))

@@ -104,7 +104,7 @@ pub(super) fn bands(setting: &Setting<'_>, sure: &Forecast, units: Units) -> Str
             format!("{:.2} to {:.2}", s.ph.low, s.ph.high),
             from_to(&core(s.core.low), &core(s.core.high)),
             s.in_window.map_or(String::new(), |c| format!("{:.0} %", c.0)),
-            format!("{:.0} %", s.past_best.0),
+            format!("{:.0} %", s.past_best.0.max(0.0)),
             s.by_cue.map_or(String::new(), |b| {
                 let at = |m: f64| time(setting.calendar.local(m as i64));
                 format!("{}–{}", at(b.low), at(b.high))

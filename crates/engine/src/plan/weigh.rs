@@ -111,8 +111,18 @@ impl Aim {
                 busy: 3.0 * w.busy,
                 ..w
             },
-            Self::BestFlavour => Weights { mild: w.mild + 6.0, off_usual: w.off_usual / 3.0, ..w },
+            Self::BestFlavour => Weights { mild: w.mild + 12.0, off_usual: w.off_usual / 3.0, ..w },
         }
+    }
+
+    /// Whether one burden is noticeably lighter than another in what this aim is about.
+    pub(super) fn gains(self, one: &Burden, other: &Burden) -> bool {
+        let (weigh, least): (fn(&Burden) -> f64, f64) = match self {
+            Self::Safest => (|b| b.missed + b.past_best, 0.05),
+            Self::LeastAttention => (|b| b.calls + b.uncivil + 0.2 * b.bound, 0.5),
+            Self::BestFlavour => (|b| b.mild, 0.03),
+        };
+        weigh(one) <= weigh(other) - least
     }
 }
 

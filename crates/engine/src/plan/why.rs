@@ -30,10 +30,7 @@ fn best_at(aim: Aim, plan: &Plan, others: &[Plan]) -> String {
             let than = theirs(&|o| o.forecast.all_windows.0)
                 .filter(|x| hit - x >= 2.0)
                 .map_or(String::new(), |x| format!(" ({x:.0} % where less care is taken)"));
-            format!(
-                "Safest: every window is hit in {hit:.0} % of kitchens like this one{than}, and on average {} of them is missed.",
-                count(plan.burden.missed)
-            )
+            format!("Safest: every window is hit in {hit:.0} % of kitchens like this one{than}.")
         }
         Aim::LeastAttention => {
             let calls = plan.burden.calls;
@@ -63,10 +60,6 @@ fn best_at(aim: Aim, plan: &Plan, others: &[Plan]) -> String {
             format!("Best flavour: the dough is loaded at pH {:.2} on average{than}.", ph(plan))
         }
     }
-}
-
-fn count(x: f64) -> String {
-    if x < 0.05 { "none".into() } else { format!("{x:.1}") }
 }
 
 fn in_fridge(plan: &Plan, setting: &Setting<'_>) -> Minutes {
