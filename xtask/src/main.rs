@@ -3,9 +3,12 @@
 //! `cargo run -p xtask -- validation` writes `docs/validation.md`;
 //! `cargo run -p xtask -- licences` refuses a dependency whose licence is not on the list;
 //! `cargo run --release -p xtask -- figures` measures what `docs/performance.md` tells;
+//! `cargo run --release -p xtask -- exhaustive` holds the planner's search against every schedule
+//! on its grid (`--write` keeps what they gave);
 //! `cargo run --release -p xtask -- instructions` counts what a dough costs and refuses a rise.
 
 mod alone;
+mod exhaustive;
 mod figures;
 mod instructions;
 mod scene;
@@ -25,8 +28,12 @@ fn main() -> ExitCode {
             let accept = std::env::args().nth(2).is_some_and(|a| a == "--accept");
             instructions::instructions(root(), accept)
         }
+        "exhaustive" => {
+            let write = std::env::args().nth(2).is_some_and(|a| a == "--write");
+            exhaustive::exhaustive(root(), write)
+        }
         "batch" => instructions::batch(std::env::args().nth(2)),
-        _ => Err("usage: cargo run -p xtask -- validation | licences | figures | instructions"
+        _ => Err("usage: cargo run -p xtask -- validation | licences | figures | exhaustive | instructions"
             .to_owned()),
     };
     match done {

@@ -120,6 +120,7 @@ impl Row {
 type Values = BTreeMap<&'static str, f64>;
 
 mod belief;
+pub mod exhaustive;
 mod ferment;
 mod oven;
 mod properties;

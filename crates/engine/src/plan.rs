@@ -10,6 +10,7 @@
 //! constraint after another is softened for the cheapest way out.
 
 mod crowd;
+mod exhaustive;
 mod grow;
 mod hands;
 mod limits;
@@ -19,6 +20,7 @@ mod weigh;
 mod why;
 
 pub(crate) use crowd::off_target;
+pub use exhaustive::{Least, least_found, least_of_all};
 pub use limits::{Limit, limits};
 pub use remedy::{Breach, Constraint, Nothing, Remedy};
 pub use underway::{Did, Happened, Measured, Odd, ReadOff, Underway};
@@ -366,12 +368,9 @@ impl<'s, 'a> Quest<'s, 'a> {
             }
         }
         let kitchens = self.request.kitchens as usize;
-        let some = self.near(hands, near, NEAR, kitchens.min(FINE_KITCHENS))?;
-        if kitchens <= FINE_KITCHENS {
-            return Ok(some);
-        }
-        // the best of them again, in every kitchen
-        let mut best: Vec<Vec<Schedule>> = vec![Vec::new(); self.ways.len()];
+        let some = self.near(hands, near.clone(), NEAR, KEPT, kitchens.min(FINE_KITCHENS))?;
+        // the best of them again, and of what is known already, in every kitchen
+        let mut best = near;
         for a in 0..AIMS {
             let mut order: Vec<&(usize, Found)> = some.iter().collect();
             order.sort_by(|x, y| x.1.costs[a].total_cmp(&y.1.costs[a]));
@@ -386,7 +385,7 @@ impl<'s, 'a> Quest<'s, 'a> {
                 best[way].push(f.schedule.clone());
             }
         }
-        self.near(hands, best, 0.0, kitchens)
+        self.near(hands, best, 0.0, usize::MAX, kitchens)
     }
 
     /// The search on the asked grid within some minutes of known schedules, way by way.
@@ -395,6 +394,7 @@ impl<'s, 'a> Quest<'s, 'a> {
         hands: &Hands,
         known: Vec<Vec<Schedule>>,
         minutes: f64,
+        kept: usize,
         kitchens: usize,
     ) -> Result<Vec<(usize, Found)>, RunError> {
         let asked: Vec<(usize, Vec<Schedule>)> =
@@ -404,7 +404,7 @@ impl<'s, 'a> Quest<'s, 'a> {
             .map(|(w, known)| {
                 let people = self.people(self.ways[w].1, kitchens);
                 let grid = self.request.grid.0;
-                let effort = Effort { grid, kept: KEPT, near: Some((minutes, known)) };
+                let effort = Effort { grid, kept, near: Some((minutes, known)) };
                 let found = self.task(w, hands, &people, Softened::default(), effort).search()?;
                 Ok(found.into_iter().map(|f| (w, f)).collect())
             })

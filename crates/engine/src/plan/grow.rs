@@ -9,12 +9,12 @@ use super::hands::Hands;
 use super::underway::{Begun, Underway};
 use super::weigh::{AIMS, Burden, ByAim, Scales};
 use super::{Breach, Pin, Request, Softened, waits_for_peak};
-use crate::method::{End, Path, Step, Verb};
+use crate::method::{End, Path, Step, Verb, Window};
 use crate::numerics::lanes::{Job, Lanes, Width};
 use crate::run::{Draw, Lump, MAX_STEP_MIN, RunError, Schedule, Setting, Span, usual};
-use quantity::Minutes;
+use quantity::{Minutes, Ph};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// How thoroughly to search.
@@ -82,24 +82,33 @@ pub(super) struct Found {
     pub(super) breaches: Vec<Breach>,
 }
 
-/// Partial schedules by time, the best few in each grid cell for each aim.
+/// Partial schedules by time and acidity, the best few in each grid cell for each aim.
 struct Frontier<L> {
     grid: f64,
     kept: usize,
-    cells: BTreeMap<i64, Vec<Node<L>>>,
+    cells: BTreeMap<(i64, i64), Vec<Node<L>>>,
 }
 
-impl<L> Frontier<L> {
+/// Doughs of one time whose pH differs by more are other doughs: what they will come to is not
+/// told by what they cost so far, so they do not compete.
+const ALIKE: f64 = 0.05;
+
+/// Acidity of the dough in the kitchen as written; 0 for none.
+fn acid<L: Lanes>(crowd: Option<&Crowd<L>>) -> f64 {
+    crowd.map_or(0.0, |c| c.first(Window::Acid(Ph(0.0), Ph(0.0))))
+}
+
+impl<L: Lanes> Frontier<L> {
     fn new(grid: f64, kept: usize) -> Self {
         Self { grid, kept, cells: BTreeMap::new() }
     }
 
-    fn cell(&self, t: f64) -> i64 {
-        (t / self.grid).floor() as i64
+    fn cell(&self, t: f64, acid: f64) -> (i64, i64) {
+        ((t / self.grid).floor() as i64, (acid / ALIKE).floor() as i64)
     }
 
-    fn wants(&self, t: f64, costs: &ByAim, rank: u64) -> bool {
-        let Some(cell) = self.cells.get(&self.cell(t)) else { return true };
+    fn wants(&self, (t, acid): (f64, f64), costs: &ByAim, rank: u64) -> bool {
+        let Some(cell) = self.cells.get(&self.cell(t, acid)) else { return true };
         (0..AIMS).any(|a| {
             cell.iter().filter(|n| before((n.costs[a], n.rank), (costs[a], rank))).count()
                 < self.kept
@@ -107,7 +116,7 @@ impl<L> Frontier<L> {
     }
 
     fn offer(&mut self, node: Node<L>) {
-        let (at, kept) = (self.cell(node.t), self.kept);
+        let (at, kept) = (self.cell(node.t, acid(node.crowd.as_ref())), self.kept);
         let cell = self.cells.entry(at).or_default();
         cell.push(node);
         if cell.len() <= kept {
@@ -392,24 +401,27 @@ impl<L: Lanes> Search<'_, '_, L> {
             }
             return out;
         }
-        // the k-th best of every side together, for each aim
+        // for each aim, the best few of every side with one another
+        let few = match ready.len() {
+            0 | 1 => usize::MAX,
+            2 => 8,
+            _ => 4,
+        };
         let mut out: Vec<Vec<&Node<L>>> = Vec::new();
-        let mut seen: Vec<Vec<u64>> = Vec::new();
+        let mut seen: BTreeSet<Vec<u64>> = BTreeSet::new();
         for a in 0..AIMS {
-            let sorted: Vec<Vec<&Node<L>>> = ready
-                .iter()
-                .map(|side| {
-                    let mut s: Vec<&Node<L>> = side.iter().collect();
-                    s.sort_by(|x, y| x.costs[a].total_cmp(&y.costs[a]).then(x.rank.cmp(&y.rank)));
-                    s
-                })
-                .collect();
-            for k in 0..self.task.effort.kept {
-                let pick: Vec<&Node<L>> =
-                    sorted.iter().filter_map(|s| s.get(k.min(s.len() - 1)).copied()).collect();
-                let ids: Vec<u64> = pick.iter().map(|n| n.rank).collect();
-                if !seen.contains(&ids) {
-                    seen.push(ids);
+            let mut all: Vec<Vec<&Node<L>>> = vec![Vec::new()];
+            for side in ready {
+                let mut best: Vec<&Node<L>> = side.iter().collect();
+                best.sort_by(|x, y| x.costs[a].total_cmp(&y.costs[a]).then(x.rank.cmp(&y.rank)));
+                best.truncate(few);
+                all = all
+                    .into_iter()
+                    .flat_map(|o| best.iter().map(move |&n| o.iter().copied().chain([n]).collect()))
+                    .collect();
+            }
+            for pick in all {
+                if seen.insert(pick.iter().map(|n| n.rank).collect()) {
                     out.push(pick);
                 }
             }
@@ -711,13 +723,16 @@ impl<L: Lanes> Search<'_, '_, L> {
         let step = self.step(i);
         let from = node.t;
         let base = node.rank << 12;
-        let wants = |t: f64, costs: &ByAim, rank: u64| {
-            next.lock().unwrap_or_else(PoisonError::into_inner).wants(t, costs, rank)
+        let wants = |at: (f64, f64), costs: &ByAim, rank: u64| {
+            next.lock().unwrap_or_else(PoisonError::into_inner).wants(at, costs, rank)
         };
         let offer = |n: Node<L>| next.lock().unwrap_or_else(PoisonError::into_inner).offer(n);
         if let End::After(t) = step.end {
             let to = from + t.0;
-            if to < bounds.0 || to > bounds.1 || !wants(to, &node.costs, base) {
+            if to < bounds.0
+                || to > bounds.1
+                || !wants((to, acid(node.crowd.as_ref())), &node.costs, base)
+            {
                 return;
             }
             if let Some(c) = node.crowd.as_mut() {
@@ -802,7 +817,7 @@ impl<L: Lanes> Search<'_, '_, L> {
             burden += more;
             let costs = self.task.scales.costs(&burden);
             let rank = base + k as u64 + 1;
-            if !wants(to, &costs, rank) {
+            if !wants((to, acid(node.crowd.as_ref())), &costs, rank) {
                 continue;
             }
             let mut done = node.clone();
