@@ -10,6 +10,7 @@
 
 mod grow;
 mod remedy;
+pub mod together;
 
 pub(crate) use grow::off_target;
 pub use remedy::{Breach, Remedy};
