@@ -3,12 +3,15 @@
 //! `cargo run -p xtask -- validation` writes `docs/validation.md`;
 //! `cargo run -p xtask -- licences` refuses a dependency whose licence is not on the list;
 //! `cargo run --release -p xtask -- figures` measures what `docs/performance.md` tells;
+//! `cargo run --release -p xtask -- together` holds the choice of several breads against a constraint
+//! solver (`--short` a few of them, `--write` keeps what the solver found);
 //! `cargo run --release -p xtask -- instructions` counts what a dough costs and refuses a rise.
 
 mod alone;
 mod figures;
 mod instructions;
 mod scene;
+mod together;
 
 use cargo_metadata::{DependencyKind, MetadataCommand, Package, PackageId};
 use std::collections::BTreeSet;
@@ -25,9 +28,16 @@ fn main() -> ExitCode {
             let accept = std::env::args().nth(2).is_some_and(|a| a == "--accept");
             instructions::instructions(root(), accept)
         }
+        "together" => {
+            let given: Vec<String> = std::env::args().skip(2).collect();
+            let has = |flag: &str| given.iter().any(|a| a == flag);
+            together::together(root(), has("--short"), has("--write"))
+        }
         "batch" => instructions::batch(std::env::args().nth(2)),
-        _ => Err("usage: cargo run -p xtask -- validation | licences | figures | instructions"
-            .to_owned()),
+        _ => Err(
+            "usage: cargo run -p xtask -- validation | licences | figures | instructions | together"
+                .to_owned(),
+        ),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

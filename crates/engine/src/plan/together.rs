@@ -187,9 +187,9 @@ pub struct Limit {
 }
 
 impl Default for Limit {
-    /// About a second or two where six breads are hard to fit.
+    /// About a second or two where six breads are hard to fit; nearly always far less is enough.
     fn default() -> Self {
-        Self { nodes: 300_000 }
+        Self { nodes: 4_000_000 }
     }
 }
 
@@ -256,7 +256,7 @@ fn clash(breads: &[Vec<Candidate>], shared: &Shared, limit: Limit) -> Clash {
     }
     let members = |set: u32, n: usize| (0..n).filter(|i| set >> i & 1 == 1).collect::<Vec<_>>();
     // many small questions: less patience for each
-    let each = Limit { nodes: (limit.nodes / 16).max(1000) };
+    let each = Limit { nodes: (limit.nodes / 128).max(1000) };
     let n = breads.len().min(EXPLAINED);
     let together =
         |some: &[usize], free: &[Resource], any| solve(breads, some, shared, free, each, any);
