@@ -16,10 +16,10 @@ pub(crate) fn exhaustive(root: &Path, write: bool) -> Result<(), String> {
         let setting = case.setting()?;
         let ways: Vec<_> =
             setting.recipe.method.paths().into_iter().map(|p| (p, &setting)).collect();
-        let began = Instant::now();
+        let began = now();
         let found = least_found(&ways, &Case::request()).map_err(said)?;
         let sought = began.elapsed().as_secs_f64();
-        let began = Instant::now();
+        let began = now();
         let all = least_of_all(&ways, &Case::request()).map_err(said)?;
         let looked = began.elapsed().as_secs_f64();
         let by = worse(found, all);
@@ -53,4 +53,9 @@ pub(crate) fn exhaustive(root: &Path, write: bool) -> Result<(), String> {
             .map_err(|e| format!("{}: {e}", file.display()))?;
     }
     Ok(())
+}
+
+#[expect(clippy::disallowed_methods, reason = "a report of times, not a test of them")]
+fn now() -> Instant {
+    Instant::now()
 }

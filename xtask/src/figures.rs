@@ -25,14 +25,14 @@ const ALLOWED: f64 = 0.1;
 /// How fast something is, per second by the clock and per second of processor time. On a machine
 /// that others use too only the second tells what the work takes.
 #[derive(Clone, Copy, Default)]
-struct Rate {
-    clock: f64,
-    processor: f64,
+pub(crate) struct Rate {
+    pub(crate) clock: f64,
+    pub(crate) processor: f64,
 }
 
 /// One measurement of work that does `n` things.
 #[expect(clippy::disallowed_methods, reason = "this is where it is measured")]
-fn measure<R>(n: f64, work: impl FnOnce() -> R) -> (Rate, R) {
+pub(crate) fn measure<R>(n: f64, work: impl FnOnce() -> R) -> (Rate, R) {
     let (clock, processor) = (Instant::now(), processor_s());
     let result = work();
     let spent = clock.elapsed().as_secs_f64();
@@ -356,13 +356,13 @@ fn line_json(line: &Line) -> Value {
     })
 }
 
-fn load() -> String {
+pub(crate) fn load() -> String {
     let all = std::fs::read_to_string("/proc/loadavg").unwrap_or_default();
     let three: Vec<&str> = all.split(' ').take(3).collect();
     if three.len() == 3 { three.join(" ") } else { "unknown".to_owned() }
 }
 
-fn processor() -> String {
+pub(crate) fn processor() -> String {
     let all = std::fs::read_to_string("/proc/cpuinfo").unwrap_or_default();
     let of = |key: &str| {
         let line = all.lines().find(|l| l.starts_with(key))?;

@@ -5,6 +5,8 @@
 //! `cargo run --release -p xtask -- figures` measures what `docs/performance.md` tells;
 //! `cargo run --release -p xtask -- exhaustive` holds the planner's search against every schedule
 //! on its grid (`--write` keeps what they gave);
+//! `cargo run --release -p xtask -- together` holds the choice of several breads against a constraint
+//! solver (`--short` a few of them, `--write` keeps what the solver found);
 //! `cargo run --release -p xtask -- instructions` counts what a dough costs and refuses a rise.
 
 mod alone;
@@ -12,6 +14,7 @@ mod exhaustive;
 mod figures;
 mod instructions;
 mod scene;
+mod together;
 
 use cargo_metadata::{DependencyKind, MetadataCommand, Package, PackageId};
 use std::collections::BTreeSet;
@@ -32,9 +35,16 @@ fn main() -> ExitCode {
             let write = std::env::args().nth(2).is_some_and(|a| a == "--write");
             exhaustive::exhaustive(root(), write)
         }
+        "together" => {
+            let given: Vec<String> = std::env::args().skip(2).collect();
+            let has = |flag: &str| given.iter().any(|a| a == flag);
+            together::together(root(), has("--short"), has("--write"))
+        }
         "batch" => instructions::batch(std::env::args().nth(2)),
-        _ => Err("usage: cargo run -p xtask -- validation | licences | figures | exhaustive | instructions"
-            .to_owned()),
+        _ => Err(
+            "usage: cargo run -p xtask -- validation | licences | figures | exhaustive | together | instructions"
+                .to_owned(),
+        ),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -127,6 +127,7 @@ mod properties;
 mod sources;
 mod warmth;
 mod water;
+pub mod weekend;
 
 /// All sources with ours beside every reference.
 ///

@@ -1,6 +1,6 @@
 //! The list of reference files and of the modules that compute ours.
 
-use crate::{Values, belief, ferment, oven, properties, warmth, water};
+use crate::{Values, belief, ferment, oven, properties, warmth, water, weekend};
 
 /// Reference files, in the order of the page.
 pub(crate) const FILES: &[(&str, &str)] = &[
@@ -60,6 +60,7 @@ pub(crate) const FILES: &[(&str, &str)] = &[
     ("bake-single-numbers.toml", include_str!("../../../data/checks/bake-single-numbers.toml")),
     ("crust-jusoh2009.toml", include_str!("../../../data/checks/crust-jusoh2009.toml")),
     ("home-temperatures.toml", include_str!("../../../data/checks/home-temperatures.toml")),
+    ("weekends.toml", include_str!("../../../data/checks/weekends.toml")),
 ];
 
 /// Ours, by id, under a parameter set (`first` or `mended`).
@@ -75,5 +76,6 @@ pub(crate) fn values(set: &str) -> Values {
     }
     oven::values(set, &mut out);
     belief::values(&mut out);
+    weekend::values(&mut out);
     out
 }

@@ -156,6 +156,11 @@ fn plain(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use calcard::icalendar::{
+        ICalendar, ICalendarAction, ICalendarComponent, ICalendarComponentType, ICalendarDuration,
+        ICalendarProperty, ICalendarValue,
+    };
+    use calcard::{Entry, Parser};
     use engine::file::read_recipe;
     use engine::formula::Scale;
     use engine::hours::Calendar as Clock;
@@ -170,14 +175,32 @@ mod tests {
             .unwrap()
     }
 
+    /// A night in which the clocks change: zone, when the plan starts, the elapsed minute of the
+    /// change, and by how much.
+    type Night = (&'static str, (i16, i8, i8), i64, i64);
+
+    /// Clocks go back.
+    const AUTUMN: Night = ("Europe/London", (2026, 10, 24), 8 * 60, -60);
+    /// They go forward.
+    const SPRING: Night = ("Europe/London", (2026, 3, 28), 7 * 60, 60);
+    /// By half an hour, where it is autumn in April.
+    const ISLAND: Night = ("Australia/Lord_Howe", (2026, 4, 4), 8 * 60, -30);
+
     /// A plan over the night in which the clocks of London go back, from Saturday 18:00.
     fn written(recipe: &Recipe, words: &str) -> (Plan, String) {
+        written_in(AUTUMN, recipe, words)
+    }
+
+    fn clock((_, (year, month, day), change, by): Night) -> Clock {
+        Clock { start: datetime(year, month, day, 18, 0, 0, 0), shifts: vec![(change, by)] }
+    }
+
+    fn written_in(night: Night, recipe: &Recipe, words: &str) -> (Plan, String) {
         let kitchen = Kitchen::unknown();
         let flour = Scale::Pieces(2).total_flour(&recipe.formula, &recipe.yields).unwrap();
-        let zone = TimeZone::get("Europe/London").unwrap();
-        let local = datetime(2026, 10, 24, 18, 0, 0, 0);
-        let start = zone.to_timestamp(local).unwrap();
-        let clock = Clock { start: local, shifts: vec![(8 * 60, -60)] };
+        let zone = TimeZone::get(night.0).unwrap();
+        let clock = clock(night);
+        let start = zone.to_timestamp(clock.start).unwrap();
         let setting =
             Setting::new(recipe, &kitchen, ParameterSet::default_set(), flour, clock).unwrap();
         let schedule = setting.follow(recipe.method.paths()[0], 0.0).unwrap();
@@ -201,6 +224,121 @@ mod tests {
         };
         let out = calendar(&setting, &plan, &zone, start, &text);
         (plan, out)
+    }
+
+    /// What a reader by other hands makes of a calendar. It lets much pass (its strict mode refuses
+    /// every part inside another, 0.3.14), so names and nesting are looked at here.
+    fn read_by_others(text: &str) -> ICalendar {
+        let mut open = Vec::new();
+        for line in text.replace("\r\n ", "").split_terminator("\r\n") {
+            let (name, value) = line.split_once(':').unwrap();
+            assert!(name.chars().all(|c| c.is_ascii_uppercase() || c == '-'), "{line}");
+            match name {
+                "BEGIN" => open.push(value.to_owned()),
+                "END" => assert_eq!(open.pop().as_deref(), Some(value)),
+                _ => assert!(!open.is_empty(), "{line}"),
+            }
+        }
+        assert!(open.is_empty(), "{open:?}");
+        let mut parser = Parser::new(text);
+        let read = match parser.entry() {
+            Entry::ICalendar(read) => read,
+            other => panic!("{other:?}"),
+        };
+        assert!(matches!(parser.entry(), Entry::Eof), "more than one calendar: {text}");
+        read
+    }
+
+    /// The one value of a property that must stand once.
+    fn once<'c>(of: &'c ICalendarComponent, name: &ICalendarProperty) -> &'c ICalendarValue {
+        let mut entries = of.entries.iter().filter(|e| e.name == *name);
+        let entry = entries.next().unwrap_or_else(|| panic!("{name:?} is missing"));
+        assert!(entries.next().is_none(), "{name:?} stands twice");
+        assert!(entry.params.is_empty(), "{name:?}: no zone is named, so none must be described");
+        let [value] = &entry.values[..] else { panic!("{name:?}: {:?}", entry.values) };
+        value
+    }
+
+    fn text_of<'c>(of: &'c ICalendarComponent, name: &ICalendarProperty) -> &'c str {
+        let ICalendarValue::Text(text) = once(of, name) else { panic!("{name:?} is no text") };
+        text
+    }
+
+    /// An instant; it must be in UTC.
+    fn instant_of(of: &ICalendarComponent, name: &ICalendarProperty) -> Timestamp {
+        let ICalendarValue::PartialDateTime(t) = once(of, name) else { panic!("{name:?}") };
+        assert_eq!((t.tz_hour, t.tz_minute), (Some(0), Some(0)), "{name:?} is not in UTC");
+        let small = |x: Option<u8>| x.unwrap() as i8;
+        let date = (t.year.unwrap() as i16, small(t.month), small(t.day));
+        let time = (small(t.hour), small(t.minute), small(t.second));
+        let civil = datetime(date.0, date.1, date.2, time.0, time.1, time.2, 0);
+        TimeZone::UTC.to_timestamp(civil).unwrap()
+    }
+
+    #[test]
+    fn another_reader_finds_every_step_with_its_reminder() {
+        let mut recipe = recipe();
+        recipe.title = "Bröd; stort, \\nytt \"bröd\"".to_owned();
+        let words = "fold; then rest, C:\\nap \"gently\"\nas long as it needs: ä 老虎 ".repeat(4);
+        let words = words.trim_end();
+        for night in [AUTUMN, SPRING, ISLAND] {
+            let (plan, out) = written_in(night, &recipe, words);
+            let (zone, clock) = (TimeZone::get(night.0).unwrap(), clock(night));
+            let read = read_by_others(&out);
+            let root = &read.components[0];
+            assert_eq!(text_of(root, &ICalendarProperty::Version), "2.0");
+            assert_eq!(text_of(root, &ICalendarProperty::Prodid), PRODID);
+            let name = ICalendarProperty::Other("X-WR-CALNAME".to_owned());
+            assert_eq!(text_of(root, &name), recipe.title);
+            assert!(out.contains("X-WR-CALNAME:Bröd\\; stort\\, \\\\nytt \"bröd\"\r\n"));
+            let steps = &recipe.method.steps;
+            let mut spans = plan.schedule.spans.clone();
+            spans.retain(|s| steps[s.step].hands_on.0 > 0.0);
+            spans.sort_by(|a, b| a.from.total_cmp(&b.from).then(a.step.cmp(&b.step)));
+            let mut expected: Vec<(f64, f64, String, String)> = spans
+                .iter()
+                .map(|s| {
+                    let step = &steps[s.step];
+                    let summary = format!("{} {words}", step.verb.name());
+                    (s.from, step.hands_on.0, summary, format!("do it: {words}"))
+                })
+                .collect();
+            let ready = format!("Ready: {}", recipe.title);
+            expected.push((plan.schedule.ready(), READY_MIN, ready, "Baked and cooled.".into()));
+            assert_eq!(root.component_ids.len(), expected.len());
+            let mut after = 0;
+            for (id, (from, minutes, summary, description)) in
+                root.component_ids.iter().zip(expected)
+            {
+                let event = &read.components[*id as usize];
+                assert_eq!(event.component_type, ICalendarComponentType::VEvent);
+                // the clock on the wall, as whoever made the plan reads it
+                let begins = instant_of(event, &ICalendarProperty::Dtstart);
+                let local = zone.to_datetime(begins);
+                let told = clock.local(from.floor() as i64);
+                let apart = told.until(local).unwrap().total(jiff::Unit::Second).unwrap();
+                assert!((0.0..=60.0).contains(&apart), "{local}, told {told}");
+                let ends = instant_of(event, &ICalendarProperty::Dtend);
+                assert_eq!(ends.as_second() - begins.as_second(), (minutes * 60.0).round() as i64);
+                after += usize::from(from > night.2 as f64);
+                assert_eq!(text_of(event, &ICalendarProperty::Summary), summary);
+                assert_eq!(text_of(event, &ICalendarProperty::Description), description);
+                let stamp = instant_of(event, &ICalendarProperty::Dtstamp);
+                assert_eq!(zone.to_datetime(stamp), clock.start);
+                let [alarm] = event.component_ids[..] else {
+                    panic!("not one reminder: {summary}")
+                };
+                let alarm = &read.components[alarm as usize];
+                assert_eq!(alarm.component_type, ICalendarComponentType::VAlarm);
+                let action = once(alarm, &ICalendarProperty::Action);
+                assert_eq!(*action, ICalendarValue::Action(ICalendarAction::Display));
+                assert_eq!(text_of(alarm, &ICalendarProperty::Description), summary);
+                let five = ICalendarDuration { neg: true, minutes: 5, ..Default::default() };
+                let trigger = once(alarm, &ICalendarProperty::Trigger);
+                assert_eq!(*trigger, ICalendarValue::Duration(five));
+            }
+            assert!(after > 3, "steps on the other side of the change");
+        }
     }
 
     #[test]

@@ -302,13 +302,11 @@ fn sketches(
         if out.iter().any(|s| s.pick == pick) {
             continue;
         }
-        match best {
-            Some(sketch) => out.push(sketch),
-            None => {
-                let sketch = out[0].with(order, pick, request)?;
-                out.push(sketch);
-            }
-        }
+        let sketch = match best {
+            Some(sketch) => sketch,
+            None => out[0].with(order, pick, request)?,
+        };
+        out.push(sketch);
     }
     Ok(out)
 }

@@ -15,13 +15,14 @@ mod grow;
 mod hands;
 mod limits;
 mod remedy;
+pub mod together;
 mod underway;
 mod weigh;
 mod why;
 
 pub(crate) use crowd::off_target;
 pub use exhaustive::{Least, least_found, least_of_all};
-pub use limits::{Limit, limits};
+pub use limits::{Lack, limits};
 pub use remedy::{Breach, Constraint, Nothing, Remedy};
 pub use underway::{Did, Happened, Measured, Odd, ReadOff, Underway};
 pub use weigh::{AIMS, Aim, Burden, Weights};
@@ -140,7 +141,7 @@ pub enum PlanError {
     /// is asked.
     Pin(Pin),
     /// The kitchen has not what every way through the method needs.
-    Limit(Limit),
+    Lack(Lack),
     /// What happened does not fit the method.
     Odd(Odd),
     /// The recipe cannot be run here.
@@ -169,7 +170,7 @@ impl std::fmt::Display for PlanError {
                 "step {} cannot be pinned there: it is in no way through the method, or the time is past or after the bread is asked",
                 p.step + 1
             ),
-            Self::Limit(e) => e.fmt(f),
+            Self::Lack(e) => e.fmt(f),
             Self::Odd(e) => e.fmt(f),
             Self::Run(e) => e.fmt(f),
         }
@@ -181,9 +182,9 @@ impl From<RunError> for PlanError {
         Self::Run(e)
     }
 }
-impl From<Limit> for PlanError {
-    fn from(e: Limit) -> Self {
-        Self::Limit(e)
+impl From<Lack> for PlanError {
+    fn from(e: Lack) -> Self {
+        Self::Lack(e)
     }
 }
 impl From<Odd> for PlanError {
@@ -194,6 +195,7 @@ impl From<Odd> for PlanError {
 
 /// Which constraints may be breached, at a price.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[expect(clippy::struct_excessive_bools, reason = "four constraints, each kept or let go")]
 pub(crate) struct Softened {
     hours: bool,
     windows: bool,
@@ -553,7 +555,7 @@ fn finish(
     let setting = quest.ways[way].1;
     let schedule = found.schedule.clone();
     let written = Draw::as_written();
-    let draw = quest.underway.map_or(written, |u| u.reference());
+    let draw = quest.underway.map_or(written, Underway::reference);
     let trace = setting.run_as(&schedule, Minutes(5.0), &draw)?;
     let slack = slacks(setting, hands, &schedule, deadline, &draw)?;
     // the same kitchens for every schedule

@@ -181,7 +181,7 @@ fn refused(e: &PlanError, clock: &Clock) -> Failure {
         PlanError::NoHours => {
             "widen awake, home or never under [hours] in the kitchen file".to_owned()
         }
-        PlanError::Limit(limit) => limit.hint().to_owned(),
+        PlanError::Lack(lack) => lack.hint().to_owned(),
         PlanError::Pins { .. } => "leave out one of the two pins, or move it".to_owned(),
         PlanError::Odd(_) => {
             "mend the half-done bake: list each step when it was begun, and what was read off"

@@ -57,6 +57,7 @@ struct Link {
     joined: Vec<Chain>,
 }
 
+#[expect(clippy::unnecessary_wraps, reason = "a chain may be empty")]
 fn link(before: &Chain, span: Span) -> Chain {
     Some(Arc::new(Link { before: before.clone(), span: Some(span), breach: None, joined: vec![] }))
 }
@@ -228,7 +229,7 @@ impl<L: Lanes> Search<'_, '_, L> {
         node.costs = self.task.scales.costs(&node.burden);
     }
 
-    fn start(&self, t: f64) -> Node<L> {
+    fn start(t: f64) -> Node<L> {
         Node {
             t,
             burden: Burden::default(),
@@ -266,15 +267,15 @@ impl<L: Lanes> Search<'_, '_, L> {
             // the dough is mixed: from the step it is in
             Some(begun) => {
                 let at = after.iter().position(|&i| i == begun.step).unwrap_or(0);
-                (vec![self.resume(begun)], at)
+                (vec![Self::resume(begun)], at)
             }
             None => (self.mixed(path, before, after)?, 0),
         };
-        self.to_bread(path, after, from, nodes)
+        Ok(self.to_bread(path, after, from, nodes))
     }
 
-    fn resume(&self, begun: Begun<L>) -> Node<L> {
-        let mut node = self.start(begun.since);
+    fn resume(begun: Begun<L>) -> Node<L> {
+        let mut node = Self::start(begun.since);
         for span in begun.spans {
             node.chain = link(&node.chain, span);
         }
@@ -337,7 +338,7 @@ impl<L: Lanes> Search<'_, '_, L> {
                 continue;
             }
             for (k, joined) in self.together(&ready).into_iter().enumerate() {
-                let mut node = self.start(start);
+                let mut node = Self::start(start);
                 for n in &joined {
                     node.burden += n.burden;
                 }
@@ -482,14 +483,14 @@ impl<L: Lanes> Search<'_, '_, L> {
         if let Some(begun) = begun {
             from = steps.iter().position(|&i| i == begun.step).unwrap_or(0);
             build = steps[..=from].iter().filter(|&&i| self.step(i).verb == Verb::Build).count();
-            frontier.offer(self.resume(begun));
+            frontier.offer(Self::resume(begun));
         } else {
             let first = first_mix - self.sum(steps, |s| s.end.most());
             let last = last_mix - self.sum(steps, |s| s.end.least());
             for t in self.times(first, last) {
                 let known = |s: &Schedule| steps.first().and_then(|&i| s.of(i)).map(|x| x.from);
                 if self.near(t, known) {
-                    frontier.offer(self.start(t));
+                    frontier.offer(Self::start(t));
                 }
             }
         }
@@ -540,7 +541,7 @@ impl<L: Lanes> Search<'_, '_, L> {
             tries.sort_by(|a, b| (a - t + total).abs().total_cmp(&(b - t + total).abs()));
             let mut rank = 0;
             let nodes = tries.into_iter().filter_map(|start| {
-                let mut node = self.start(start);
+                let mut node = Self::start(start);
                 let stretch = t - start - total;
                 for (k, &i) in steps.iter().enumerate() {
                     if !self.work(&mut node, i) {
@@ -571,7 +572,7 @@ impl<L: Lanes> Search<'_, '_, L> {
         after: &[usize],
         from: usize,
         nodes: Vec<Node<L>>,
-    ) -> Result<Vec<Found>, RunError> {
+    ) -> Vec<Found> {
         let method = &self.setting().recipe.method;
         let request = self.task.request;
         let mut nodes = nodes;
@@ -631,7 +632,7 @@ impl<L: Lanes> Search<'_, '_, L> {
             let schedule = Schedule { path, spans };
             out.push(Found { schedule, burden: n.burden, costs: n.costs, breaches });
         }
-        Ok(out)
+        out
     }
 
     /// Switches the oven on, sooner when hands are not free at the latest moment.

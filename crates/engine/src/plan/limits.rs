@@ -8,7 +8,7 @@ use std::fmt;
 
 /// Something there is not enough of.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Limit {
+pub enum Lack {
     /// Room in the fridge.
     Fridge {
         /// For this dough and what it stands in.
@@ -38,7 +38,7 @@ pub enum Limit {
 /// twice its volume it takes 1.8, the rest is rims and corners. *Ours, no source.*
 const LITRES_PER_KG: f64 = 2.5;
 
-impl fmt::Display for Limit {
+impl fmt::Display for Lack {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let show = |v: &Millilitres| format!("{:.1}\u{a0}l", v.0 / 1000.0);
         match self {
@@ -65,9 +65,9 @@ impl fmt::Display for Limit {
         }
     }
 }
-impl std::error::Error for Limit {}
+impl std::error::Error for Lack {}
 
-impl Limit {
+impl Lack {
     /// How to mend it.
     pub fn hint(&self) -> &'static str {
         match self {
@@ -87,8 +87,8 @@ impl Limit {
 /// Whether a kitchen has what one way through the method needs.
 ///
 /// # Errors
-/// [`Limit`]: the first thing there is not enough of.
-pub fn limits(setting: &Setting<'_>, path: Path) -> Result<(), Limit> {
+/// [`Lack`]: the first thing there is not enough of.
+pub fn limits(setting: &Setting<'_>, path: Path) -> Result<(), Lack> {
     let (kitchen, method) = (setting.kitchen, &setting.recipe.method);
     let pieces = setting.pieces();
     let main = method.main_line(path);
@@ -98,20 +98,20 @@ pub fn limits(setting: &Setting<'_>, path: Path) -> Result<(), Limit> {
         let needs = Millilitres(setting.sheet.dough().0 * LITRES_PER_KG);
         if needs > has && on_main(&|s| s.place == Place::Fridge) {
             let each = needs.0 / f64::from(pieces);
-            return Err(Limit::Fridge { needs, has, pieces: (has.0 / each) as u32 });
+            return Err(Lack::Fridge { needs, has, pieces: (has.0 / each) as u32 });
         }
     }
     if let Some(has) = kitchen.bannetons
         && pieces > has
         && on_main(&|s| s.verb == Verb::Shape)
     {
-        return Err(Limit::Bannetons { needs: pieces, has });
+        return Err(Lack::Bannetons { needs: pieces, has });
     }
     if let Some(has) = kitchen.culture.stock {
         let seeds = setting.sheet.preferments.iter().filter_map(|p| p.builds.first());
         let needs = Grams(seeds.map(|b| b.seed.0).sum());
         if needs > has {
-            return Err(Limit::Starter { needs, has });
+            return Err(Lack::Starter { needs, has });
         }
     }
     Ok(())
