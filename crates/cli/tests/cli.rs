@@ -301,6 +301,65 @@ fn what_an_oven_cannot_do_is_refused_by_bake_and_plan_alike() {
     }
 }
 
+/// A plan goes on from what was begun and measured; what is over is not planned again.
+#[test]
+fn a_half_done_bake_is_planned_on() {
+    let file = std::env::temp_dir().join(format!("grigne-half-done-{}.toml", std::process::id()));
+    let base =
+        ["plan", RECIPE, "-k", KITCHEN, "--now", "2026-11-27 17:00", "--ready", "Sat 18:00"];
+    let from = file.to_str().unwrap();
+    let ask = [&base[..], &["--from", from, "--json"]].concat();
+    let begun = "[[did]]\nstep = \"build the levain\"\nat = \"Thu 22:00\"\n\
+         [[did]]\nstep = \"autolyse\"\nat = \"14:10\"\n";
+    std::fs::write(&file, begun).unwrap();
+    let plan: serde_json::Value = serde_json::from_str(&good(&ask)).unwrap();
+    let steps = plan["plans"][0]["steps"].as_array().unwrap();
+    let bulk = steps.iter().find(|s| s["do"] == "bulk").unwrap();
+    let ends = bulk["to"].as_f64().unwrap();
+    // 14:10 and what must follow before the bulk: 45, 15, and two folds with their rests
+    assert!((bulk["from"].as_f64().unwrap() + 20.0).abs() < 1e-6, "{bulk}");
+    // a dough that has risen much further by now is divided sooner
+    let fast = "[[measured]]\nat = \"16:59\"\nrise = \"60 %\"\n";
+    std::fs::write(&file, format!("{begun}{fast}")).unwrap();
+    let plan: serde_json::Value = serde_json::from_str(&good(&ask)).unwrap();
+    let steps = plan["plans"][0]["steps"].as_array().unwrap();
+    let bulk = steps.iter().find(|s| s["do"] == "bulk").unwrap();
+    assert!(bulk["to"].as_f64().unwrap() < ends, "{bulk} {ends}");
+    // what is wrong in the file is said with its place
+    for (text, want) in [
+        ("[[did]]\nstep = \"fold\"\nat = \"14:10\"\n", "may be more than one step"),
+        ("[[did]]\nstep = \"bulk\"\nat = \"soon\"\n", "is not a time"),
+        ("[[measured]]\nat = \"14:10\"\n", "one was expected"),
+        ("", "nothing has been begun"),
+    ] {
+        std::fs::write(&file, text).unwrap();
+        let told = refused(&[&base[..], &["--from", from]].concat());
+        assert!(told.contains(want) && told.contains("help:"), "{want}\n{told}");
+    }
+    std::fs::remove_file(&file).unwrap();
+}
+
+#[test]
+fn pins_and_weights_are_kept_or_refused() {
+    let base = ["plan", RECIPE, "-k", KITCHEN, "--ready", "Sat 18:00", NOW[0], NOW[1]];
+    let pinned = [&base[..], &["--pin", "mix=Fri 14:00", "--json"]].concat();
+    let plan: serde_json::Value = serde_json::from_str(&good(&pinned)).unwrap();
+    for p in plan["plans"].as_array().unwrap() {
+        let mix = p["steps"].as_array().unwrap().iter().find(|s| s["do"] == "mix").unwrap();
+        let off = mix["clock"].as_str().unwrap();
+        assert!(off.starts_with("2026-11-27T13:5") || off.starts_with("2026-11-27T14:0"), "{off}");
+    }
+    for (args, want) in [
+        (["--pin", "mixx=Fri 14:00"], "there is no step"),
+        (["--pin", "mix"], "equals sign"),
+        (["--weigh", "cals=1"], "did you mean \"calls\"?"),
+        (["--weigh", "calls=-1"], "no weight"),
+    ] {
+        let told = refused(&[&base[..], &args].concat());
+        assert!(told.contains(want), "{want}\n{told}");
+    }
+}
+
 #[test]
 fn more_loads_than_anybody_bakes_are_refused() {
     for verb in [&["bake"][..], &["plan", "--ready", "Sat 18:00"]] {
