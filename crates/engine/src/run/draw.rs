@@ -20,6 +20,11 @@ macro_rules! draws {
                 Self { $($field: L::splat($usual),)* longest_min: MAX_STEP_MIN }
             }
 
+            /// One lane's.
+            pub(crate) fn lane(&self, i: usize) -> Draw {
+                Draw { $($field: self.$field.lane(i),)* longest_min: self.longest_min }
+            }
+
             /// One draw a lane.
             pub fn gather(of: impl Fn(usize) -> Draw) -> Self {
                 let mut all = Self::as_written();
