@@ -64,6 +64,8 @@ draws! {
     flour_buffer = 1.0,
     /// Factor on the gas its dough holds.
     flour_retention = 1.0,
+    /// Water on flour beyond the recipe, points: damp or dry flour, and weighing.
+    water = 0.0,
     /// Factor on the rise a baker takes for the one asked.
     judgement = 1.0,
     /// Oven warmer than its knob says, beyond what is written, K.
@@ -84,6 +86,7 @@ impl<L: Lanes> Draw<L> {
             amylase: self.flour_amylase,
             buffer: self.flour_buffer,
             retention: self.flour_retention,
+            water: self.water * 0.01,
         }
     }
 }
