@@ -1,6 +1,7 @@
 //! What can be typed. Help, completions and the manual come from here.
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use engine::belief::Season;
 use quantity::{Celsius, Grams, Percent, Units};
 use std::path::PathBuf;
 
@@ -87,6 +88,26 @@ impl From<UnitsArg> for Units {
         match u {
             UnitsArg::Metric => Self::Metric,
             UnitsArg::Us => Self::Us,
+        }
+    }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SeasonArg {
+    /// Rooms are heated
+    Cold,
+    /// Rooms are warm by themselves
+    Warm,
+    /// Half of each
+    Any,
+}
+
+impl From<SeasonArg> for Season {
+    fn from(s: SeasonArg) -> Self {
+        match s {
+            SeasonArg::Cold => Self::Cold,
+            SeasonArg::Warm => Self::Warm,
+            SeasonArg::Any => Self::Any,
         }
     }
 }
@@ -245,6 +266,9 @@ pub(crate) struct TravelArgs {
     /// Seed of the draws: the same seed draws the same readers
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub(crate) seed: u64,
+    /// When the readers bake: cold (rooms are heated; the usual), warm, or any
+    #[arg(long, value_enum)]
+    pub(crate) season: Option<SeasonArg>,
     /// What is believed of the readers: readers, own-kitchen, or a file
     #[arg(long, value_name = "BELIEF", default_value = "readers")]
     pub(crate) belief: PathBuf,

@@ -6,13 +6,13 @@
 //! dough is divided, when it is loaded, and when the loaf is out of the oven.
 //!
 //! Left out: what readers do wrong on purpose or by misreading; flour of another type than asked
-//! for; hands (shaping and scoring); a weight of water off by more than the scale.
+//! for; hands (shaping and scoring); water forgotten or poured twice.
 
 mod advise;
 mod judge;
 
 pub use advise::{ASKED, Advice, Driver, Drivers, Remedy, WORTH, levain_weights};
-pub use judge::{Checkpoint, Count, FEW, Judge, Outcome, ROOMS, Tally, VIGOURS};
+pub use judge::{Checkpoint, Count, FEW, Judge, Outcome, Tally, VIGOURS};
 
 use crate::belief::{Belief, Draws};
 use crate::ensemble::{Ensemble, Follow, Kitchens, Oven, Try};
@@ -59,6 +59,8 @@ pub struct Report {
     pub readers: usize,
     /// Times as printed: steps in order, rounded as people write them.
     pub printed: Vec<(usize, Minutes)>,
+    /// Edges of the maps' columns: room, °C.
+    pub rooms: [f64; 7],
     /// By the clock.
     pub clock: Tally,
     /// By the cue.
@@ -141,6 +143,7 @@ pub fn travel(
     let draws = Draws::new(q.belief.clone(), readers as u32, q.seed);
     let asked = Asked { q, setting: &setting, kitchens: Kitchens::around(&kitchen, &draws), judge };
 
+    let rooms = judge::rooms(q.belief, asked.kitchens.room);
     let (pulled, waited) = (asked.oven(false), asked.oven(true));
     let ways = [(&clock, &pulled), (&cues, &waited)];
     let mut tallies = [Tally::default(), Tally::default()];
@@ -158,7 +161,7 @@ pub fn travel(
                 doughs.baked = ensemble.bake(oven, doughs, &draws, &all_of(doughs.n));
             }
             let fare = asked.fare(&ensemble, doughs, &draws, oven);
-            tally.add(&asked.judge, &asked.kitchens, from, doughs, &fare);
+            tally.add(&asked.judge, &asked.kitchens, from, doughs, (&fare, &rooms));
             fared.push(fare);
         }
         // one for each way
@@ -184,7 +187,7 @@ pub fn travel(
         return Ok(None);
     };
     let [clock, cue] = tallies;
-    Ok(Some(Report { readers, printed, clock, cue, drivers, advice }))
+    Ok(Some(Report { readers, printed, rooms, clock, cue, drivers, advice }))
 }
 
 fn all_of(n: usize) -> Vec<usize> {

@@ -8,11 +8,11 @@ use crate::fail::Failure;
 use crate::progress::Progress;
 use crate::when::{Clock, weekday_time};
 use crate::{input, out, plot, table};
-use engine::belief::{Quantity, Unit};
+use engine::belief::{Belief, Quantity, Unit};
 use engine::method::{End, Step, Verb};
 use engine::run::Setting;
 use engine::travel::{
-    ASKED, Advice, Checkpoint, Count, Driver, FEW, LOAVES, Question, ROOMS, Remedy, Report, Tally,
+    ASKED, Advice, Checkpoint, Count, Driver, FEW, LOAVES, Question, Remedy, Report, Tally,
     VIGOURS, WORTH, levain_weights, travel,
 };
 use engine::words::look_for;
@@ -26,7 +26,7 @@ const DRIVERS: usize = 5;
 const ADVICE: usize = 4;
 
 /// What none of this knows.
-const UNKNOWN: &str = "Not known here: what readers misread or change on purpose, flour of another type than asked for, hands (shaping and scoring), water weighed wrong by more than the scale. The ± is from the number of readers alone; how wrong the model and the belief are comes on top, and most spreads of the belief are our judgement: docs/science-belief.md.";
+const UNKNOWN: &str = "Not known here: what readers misread or change on purpose, flour of another type than asked for, hands (shaping and scoring). The ± is from the number of readers alone; how wrong the model and the belief are comes on top, and most spreads of the belief are our judgement: docs/science-belief.md.";
 
 /// A question with its answer, on its way to paper.
 struct Told<'a> {
@@ -40,7 +40,18 @@ pub(crate) fn run(args: &TravelArgs) -> Result<(), Failure> {
     let recipe = input::recipe(&args.recipe.recipe)?;
     let kitchen = input::kitchen(&args.recipe)?;
     let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
-    let belief = input::belief(&args.belief)?;
+    let belief = match (input::belief(&args.belief)?, args.season) {
+        (belief, None) => belief,
+        (readers, Some(season)) if readers == *Belief::readers() => {
+            Belief::readers_in(season.into())
+        }
+        (other, Some(_)) => {
+            return Err(Failure::wish(
+                format!("the belief {} has its own rooms: --season is for readers", other.name),
+                "leave --season out, or write the room into the belief file",
+            ));
+        }
+    };
     let clock = Clock::new(&args.clock, &kitchen.zone)?;
     let clock = match args.way.start.as_deref() {
         Some(t) => clock.later(clock.parse(t)?)?,
@@ -286,7 +297,7 @@ impl Told<'_> {
     /// One map: a head, then a row for each vigour, the strongest starter first.
     fn map(&self, tally: &Tally) -> Vec<String> {
         let mut head = " ".repeat(8);
-        for w in ROOMS.windows(2) {
+        for w in self.report.rooms.windows(2) {
             let [from, to] = [w[0], w[1]].map(|t| plot::travel::degrees(t, self.units));
             let _ = write!(head, "{:>6}", format!("{from:.0}–{to:.0}"));
         }
@@ -359,8 +370,11 @@ impl Told<'_> {
 
     fn instead(&self) -> String {
         let mut text = format!("\n{}\n", table::bold("What to write instead"));
+        // the levain by room is a table to copy: shown wherever it helps
+        let levain = |a: &Advice| matches!(a.remedy, Remedy::Levain(_));
+        let useful = self.report.advice.iter().filter(|a| a.gain() > WORTH).enumerate();
         let useful: Vec<&Advice> =
-            self.report.advice.iter().filter(|a| a.gain() > WORTH).take(ADVICE).collect();
+            useful.filter(|(n, a)| *n < ADVICE || levain(a)).map(|(_, a)| a).collect();
         if useful.is_empty() {
             let words = format!(
                 "No change that was tried gains more than a point of good bread: cues for times, tables of times by dough temperature, starter by room ({} tried).",
@@ -467,7 +481,7 @@ impl Told<'_> {
             })).collect::<Vec<_>>(),
             "clock": tally_json(&r.clock),
             "cue": tally_json(&r.cue),
-            "map": { "rooms": ROOMS, "vigours": VIGOURS, "few": FEW },
+            "map": { "rooms": r.rooms, "vigours": VIGOURS, "few": FEW },
             "drivers": r.drivers.load.iter().map(|d| self.driver_json(d)).collect::<Vec<_>>(),
             "loaf_drivers": r.drivers.loaf.iter().map(|d| self.driver_json(d)).collect::<Vec<_>>(),
             "advice": r.advice.iter().map(|a| self.advice_json(a)).collect::<Vec<_>>(),

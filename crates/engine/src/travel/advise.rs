@@ -81,8 +81,6 @@ pub const WORTH: f64 = 1.0;
 const TABLE: [f64; 6] = [18.0, 20.0, 22.0, 24.0, 26.0, 28.0];
 /// How much more levain per kelvin below the usual room is tried. Ours.
 const LEVAIN_PER_K: [f64; 3] = [0.04, 0.08, 0.12];
-/// Rooms for which the levain is printed, °C.
-const LEVAIN_ROOMS: [f64; 5] = [16.0, 18.0, 20.0, 22.0, 24.0];
 
 /// The levain by room as weights of a batch: the levain that goes into the dough, to the kitchen's
 /// scale. What is built follows in proportion; flour and water of the dough stay as written.
@@ -249,8 +247,10 @@ pub(super) fn advice(
     if asked.q.recipe.formula.preferments.iter().any(|p| p.seed.is_some()) {
         for per_k in LEVAIN_PER_K {
             let factor = |t| 0.05 * libm::round(asked.levain(t, per_k) / 0.05);
-            let rows = LEVAIN_ROOMS.map(|t| (Celsius(t), factor(t)));
-            add(Remedy::Levain(rows.to_vec()), None, Some(per_k));
+            // for the rooms inside the map
+            let rooms = super::judge::rooms(asked.q.belief, asked.kitchens.room);
+            let rows = rooms[1..6].iter().map(|t| (Celsius(*t), factor(*t)));
+            add(Remedy::Levain(rows.collect()), None, Some(per_k));
         }
     }
     // the dough's own steps before those of its preferments, for the same reason

@@ -3,7 +3,7 @@
 use super::advise::Fare;
 use super::share;
 use crate::bake::Baked;
-use crate::belief::Uncertain;
+use crate::belief::{Belief, Uncertain};
 use crate::ensemble::{Doughs, Kitchens, Reading};
 use crate::method::{End, POKE_RISE, Path, Verb, Window};
 use crate::readiness::bulk_habit;
@@ -167,8 +167,19 @@ pub(super) fn outcome(miss: f64) -> Outcome {
     }
 }
 
-/// Edges of the map's columns: room, °C.
-pub const ROOMS: [f64; 7] = [14.0, 16.0, 18.0, 20.0, 22.0, 24.0, 26.0];
+/// Edges of the map's columns, °C: around the middle of the readers' rooms, 2 K apart, or so far
+/// that nearly all are on it.
+pub(super) fn rooms(belief: &Belief, usual: f64) -> [f64; 7] {
+    let room = belief.get(Uncertain::Room);
+    let [low, mid, high] = [0.02, 0.5, 0.98].map(|u| match room {
+        Some(q) if q.unit.neutral().is_none() => q.at(u),
+        Some(q) => usual + q.at(u),
+        None => usual,
+    });
+    let middle = 2.0 * libm::round(mid / 2.0);
+    let step = libm::round((high - low) / 5.0).clamp(2.0, 6.0);
+    [-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0].map(|k| middle + k * step)
+}
 /// Edges of its rows: vigour of the starter.
 pub const VIGOURS: [f64; 7] = [0.6, 0.7, 0.85, 1.0, 1.2, 1.4, 1.7];
 
@@ -226,7 +237,7 @@ impl Tally {
         kitchens: &Kitchens<'_>,
         first: usize,
         doughs: &Doughs,
-        fare: &Fare,
+        (fare, rooms): (&Fare, &[f64; 7]),
     ) {
         for (count, at) in self.at.iter_mut().zip(Checkpoint::ALL) {
             for o in judge.outcomes(at, doughs).into_iter().flatten() {
@@ -243,7 +254,7 @@ impl Tally {
             let vigour = value(Uncertain::YeastVigour).unwrap_or(1.0);
             let bin =
                 |x: f64, edges: &[f64; 7]| edges.windows(2).position(|e| e[0] <= x && x < e[1]);
-            if let (Some(c), Some(r)) = (bin(room, &ROOMS), bin(vigour, &VIGOURS)) {
+            if let (Some(c), Some(r)) = (bin(room, rooms), bin(vigour, &VIGOURS)) {
                 self.map[r][c].add(outcome);
             }
         }

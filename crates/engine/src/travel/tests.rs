@@ -1,5 +1,5 @@
 use super::*;
-use crate::belief::Uncertain as U;
+use crate::belief::{Season, Uncertain as U};
 use crate::file::{read_kitchen, read_recipe};
 use crate::formula::Scale;
 use jiff::civil::datetime;
@@ -69,6 +69,7 @@ fn what_decides_is_found() {
     let total = |what| r.drivers.load.iter().find(|d| d.what == what).unwrap().total.value;
     assert!(total(U::YeastVigour) > total(U::Scale));
     assert!(total(U::Room) > total(U::FlourBuffer));
+    assert!(total(U::HydrationError) > 0.0);
     for d in r.drivers.load.iter().chain(&r.drivers.loaf) {
         assert!(d.total.value > -0.05 && d.total.value < 1.1, "{d:?}");
         assert!(d.total.low <= d.total.high);
@@ -91,6 +92,19 @@ fn dough_and_loaf_have_drivers_of_their_own() {
     assert_eq!(total(&r.drivers.load, U::OvenTransfer), 0.0);
     assert!(total(&r.drivers.loaf, U::YeastVigour) < total(&r.drivers.load, U::YeastVigour));
     assert_eq!(total(&r.drivers.loaf, U::Judgement), 0.0);
+}
+
+/// In warm rooms the times of a warm house leave fewer doughs young; the map moves along.
+#[test]
+fn the_season_moves_rooms_and_map() {
+    let cold = ask(512, 0, |_| {});
+    let warm = ask(512, 0, |b| *b = Belief::readers_in(Season::Warm));
+    let young = |r: &Report| r.clock.count(Checkpoint::Divide).shares()[0].0;
+    assert!(young(&warm) < young(&cold) - 20.0, "{} {}", young(&warm), young(&cold));
+    assert_eq!(cold.rooms, [14.0, 16.0, 18.0, 20.0, 22.0, 24.0, 26.0]);
+    assert_eq!(warm.rooms[3], 24.0);
+    let mapped = |r: &Report| r.cue.map.iter().flatten().map(judge::Count::all).sum::<u64>();
+    assert!(mapped(&warm) > 470 && mapped(&cold) > 470);
 }
 
 /// Changes are told against what all readers get as written; one that cannot gain is dropped early.
