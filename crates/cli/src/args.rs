@@ -1,6 +1,7 @@
 //! What can be typed. Help, completions and the manual come from here.
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use engine::belief::Season;
 use quantity::{Celsius, Grams, Minutes, Percent, Units};
 use std::path::PathBuf;
 
@@ -87,6 +88,26 @@ impl From<UnitsArg> for Units {
         match u {
             UnitsArg::Metric => Self::Metric,
             UnitsArg::Us => Self::Us,
+        }
+    }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SeasonArg {
+    /// Rooms are heated
+    Cold,
+    /// Rooms are warm by themselves
+    Warm,
+    /// Half of each
+    Any,
+}
+
+impl From<SeasonArg> for Season {
+    fn from(s: SeasonArg) -> Self {
+        match s {
+            SeasonArg::Cold => Self::Cold,
+            SeasonArg::Warm => Self::Warm,
+            SeasonArg::Any => Self::Any,
         }
     }
 }
@@ -257,6 +278,9 @@ pub(crate) struct TravelArgs {
     /// Seed of the draws: the same seed draws the same readers
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub(crate) seed: u64,
+    /// When the readers bake: cold (rooms are heated; the usual), warm, or any
+    #[arg(long, value_enum)]
+    pub(crate) season: Option<SeasonArg>,
     /// What is believed of the readers: readers, own-kitchen, or a file
     #[arg(long, value_name = "BELIEF", default_value = "readers")]
     pub(crate) belief: PathBuf,
@@ -273,15 +297,6 @@ pub(crate) struct TravelArgs {
     pub(crate) out: OutArgs,
 }
 
-#[cfg(test)]
-mod tests {
-    #[test]
-    fn the_definitions_hold_together() {
-        use clap::CommandFactory;
-        super::Args::command().debug_assert();
-    }
-}
-
 /// Two words with an equals sign between them.
 fn pair(text: &str) -> Result<(String, String), String> {
     match text.split_once('=') {
@@ -289,5 +304,14 @@ fn pair(text: &str) -> Result<(String, String), String> {
             Ok((a.trim().to_owned(), b.trim().to_owned()))
         }
         _ => Err("write it with an equals sign between the two".into()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn the_definitions_hold_together() {
+        use clap::CommandFactory;
+        super::Args::command().debug_assert();
     }
 }

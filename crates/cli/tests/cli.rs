@@ -305,8 +305,7 @@ fn what_an_oven_cannot_do_is_refused_by_bake_and_plan_alike() {
 #[test]
 fn a_half_done_bake_is_planned_on() {
     let file = std::env::temp_dir().join(format!("grigne-half-done-{}.toml", std::process::id()));
-    let base =
-        ["plan", RECIPE, "-k", KITCHEN, "--now", "2026-11-27 17:00", "--ready", "Sat 18:00"];
+    let base = ["plan", RECIPE, "-k", KITCHEN, "--now", "2026-11-27 17:00", "--ready", "Sat 18:00"];
     let from = file.to_str().unwrap();
     let ask = [&base[..], &["--from", from, "--json"]].concat();
     let begun = "[[did]]\nstep = \"build the levain\"\nat = \"Thu 22:00\"\n\
@@ -653,6 +652,49 @@ fn readers_follow_a_recipe_in_json() {
     let other: Value =
         serde_json::from_str(&good(&[&args[..], &["--seed", "2"]].concat())).unwrap();
     assert_ne!(json["clock"], other["clock"]);
+}
+
+#[test]
+fn readers_bake_in_a_season() {
+    let args =
+        |season| [&FEW[..8], &["50", "--sensitivity=0", "--json", "--season", season]].concat();
+    let json = |season| serde_json::from_str::<Value>(&good(&args(season))).unwrap();
+    let (cold, warm) = (json("cold"), json("warm"));
+    assert_eq!((&cold["belief"], &warm["belief"]), (&"readers".into(), &"readers-warm".into()));
+    assert_eq!(cold["map"]["rooms"][0], 14.0);
+    assert_eq!(warm["map"]["rooms"][0], 18.0);
+    let rows = |j: &Value| {
+        let levain = j["advice"].as_array().unwrap().iter().find(|a| a["remedy"] == "levain");
+        levain.unwrap()["levain"][0]["room"].as_f64().unwrap()
+    };
+    assert_eq!((rows(&cold), rows(&warm)), (16.0, 20.0));
+    let words = refused(&["travel", RECIPE, "--belief", "own-kitchen", "--season", "warm"]);
+    assert!(words.contains("--season is for readers"), "{words}");
+}
+
+/// On a terminal a long run says how far it is, and clears up.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_long_run_shows_how_far_it_is() {
+    let line = format!(
+        "{} travel {RECIPE} -k {HOUSE} --now '2026-11-26 18:00' --readers 12000 --sensitivity 0",
+        env!("CARGO_BIN_EXE_grigne")
+    );
+    let pty = |line: &str| {
+        Command::new("script").args(["-qec", line, "/dev/null"]).current_dir(root()).output()
+    };
+    // util-linux; where it is missing there is nothing to look on with
+    let Ok(seen) = pty(&line) else { return };
+    let seen = String::from_utf8_lossy(&seen.stdout);
+    let bar = seen.find("asking readers ━").unwrap_or_else(|| panic!("{seen}"));
+    let cleared = seen.find("  \r").unwrap();
+    let answer = seen.find("does it travel?").unwrap();
+    assert!(bar < cleared && cleared < answer, "{seen}");
+    assert!(seen.contains("━━━━━━━━━━━━") && seen.contains(" %"), "{seen}");
+    // a short one says nothing
+    let short = pty(&format!("{} formula {RECIPE}", env!("CARGO_BIN_EXE_grigne"))).unwrap();
+    let short = String::from_utf8_lossy(&short.stdout).replace("\r\n", "\n");
+    assert!(!short.is_empty() && !short.contains('\r'), "{short}");
 }
 
 #[test]

@@ -107,7 +107,18 @@ named! {
     }
 }
 
-impl Mark {}
+named! {
+    /// When strangers bake: how warm their rooms are.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum Season {
+        /// Rooms are heated.
+        Cold = "cold",
+        /// Rooms are warm by themselves.
+        Warm = "warm",
+        /// Half of each.
+        Any = "any",
+    }
+}
 
 impl Unit {
     /// The value that changes nothing; `None` for a temperature.
@@ -329,6 +340,26 @@ impl Belief {
     pub fn readers() -> &'static Self {
         // the name stands in BELIEFS
         Self::named("readers").unwrap_or_else(|| unreachable!("readers are embedded"))
+    }
+
+    /// Strangers' kitchens in a season. Warm rooms are our guess, 24 ± 2.5 °C; any is one
+    /// distribution with the mean and the spread of half of each.
+    pub fn readers_in(season: Season) -> Self {
+        let mut belief = Self::readers().clone();
+        let (name, words, mean, sd, from) = match season {
+            Season::Cold => return belief,
+            Season::Warm => ("readers-warm", "in the warm season", 24.0, 2.5, 17.0),
+            Season::Any => ("readers-any", "in any season", 21.8, 3.3, 14.0),
+        };
+        name.clone_into(&mut belief.name);
+        belief.about = belief.about.replace("in the heating season", words);
+        for q in belief.quantities.iter_mut().filter(|q| q.what == Uncertain::Room) {
+            q.distribution = Distribution::TruncatedNormal { mean, sd, from, to: 33.0 };
+            q.mark = Mark::Ours;
+            q.source.clear();
+            q.says = format!("Air of the kitchen {words}.");
+        }
+        belief
     }
 
     /// One's own kitchen before any bake is logged: offsets to the kitchen file.

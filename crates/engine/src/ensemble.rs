@@ -18,21 +18,23 @@ use crate::layout::baked_density_g_per_ml;
 use crate::method::{Path, Window};
 use crate::numerics::lanes::{Job, Lanes, Width};
 use crate::recipe::PieceShape;
-use crate::run::{Draw, Guide, Lump, RunError, Schedule, Setting, Told, Walker, past_best};
+use crate::run::{Draw, Guide, Lump, Ripe, RunError, Schedule, Setting, Told, Walker, past_best};
 use crate::warmth::Shape;
-use quantity::{Celsius, Minutes, Percent};
+use quantity::{Celsius, Grams, Minutes, Percent};
 use rayon::prelude::*;
 
 /// Longest step of time of an ensemble's doughs, min: rise, pH and the time of a cue within 0.1 %.
 pub const STEP_MIN: f64 = 20.0;
 
 /// How the recipe is followed.
-#[derive(Debug, Clone, Copy)]
+#[derive(Clone, Copy)]
 pub enum Follow<'s> {
     /// By the clock: every step begins and ends as in a schedule.
     Clock(&'s Schedule),
     /// Step after step by a guide, from the first build at this elapsed minute.
     Guide(Path, &'s Guide, f64),
+    /// As that, once for each try.
+    Tries(Path, &'s [Try<'s>], f64),
 }
 
 /// Where readings are taken: at the end of a step, or at a minute within it.
@@ -55,6 +57,7 @@ macro_rules! readings {
         /// Number of readings.
         const READINGS: usize = [$(Reading::$name),*].len();
 
+        #[derive(Clone, Copy)]
         struct Read<L> { $($field: L),* }
 
         impl<L: Lanes> Read<L> {
@@ -123,7 +126,7 @@ impl<L: Lanes> Read<L> {
 }
 
 /// Readings of many doughs.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Doughs {
     /// How many doughs.
     pub n: usize,
@@ -131,8 +134,27 @@ pub struct Doughs {
     pub moments: Vec<Moment>,
     /// By moment, reading, dough.
     values: Vec<f64>,
+    /// As they are loaded.
+    loaded: Loaded,
     /// The loaves, when they were baked.
     pub baked: Vec<Baked>,
+}
+
+/// Pieces of dough as they go into the oven, all alike but for water and temperatures.
+#[derive(Debug, Clone, PartialEq, Default)]
+struct Loaded {
+    mass: Grams,
+    /// Shares of the volume, core to skin.
+    shares: Vec<f64>,
+    /// By dough: water over mass, then the temperatures of those shares, °C.
+    each: Vec<f64>,
+}
+
+impl Loaded {
+    fn of(&self, dough: usize) -> &[f64] {
+        let wide = 1 + self.shares.len();
+        &self.each[dough * wide..][..wide]
+    }
 }
 
 impl Doughs {
@@ -202,12 +224,19 @@ impl Oven {
         &self.programme
     }
 
-    fn bake<L: Lanes>(&self, lump: &Lump<L>, room: f64, draw: &Draw<L>) -> Baked<L> {
-        let mass = lump.body.mass();
-        let water = lump.dough.composition.total_water;
-        let profile: Vec<(L, L)> =
-            lump.body.profile_deg_c().map(|(t, share)| (t, L::splat(share))).collect();
-        let measures = Measures::of(mass, self.shape, self.density_kg_m3, self.tin.is_some());
+    fn bake<L: Lanes>(
+        &self,
+        loaded: &Loaded,
+        which: &[usize],
+        room: f64,
+        draw: &Draw<L>,
+    ) -> Baked<L> {
+        let of = |k: usize| L::from_fn(|i| loaded.of(which[i.min(which.len() - 1)])[k]);
+        let water = of(0);
+        let shares = loaded.shares.iter().enumerate();
+        let profile: Vec<(L, L)> = shares.map(|(k, s)| (of(k + 1), L::splat(*s))).collect();
+        let measures =
+            Measures::of(loaded.mass, self.shape, self.density_kg_m3, self.tin.is_some());
         let loaves = LoafLanes {
             measures: Measures::side_by_side(|_| measures),
             water_per_solids: (water / (-water + 1.0).at_least(1e-3)).within(0.05, 3.0),
@@ -241,6 +270,15 @@ impl Oven {
     }
 }
 
+/// A change to try: another guide, another levain.
+#[derive(Clone, Copy)]
+pub struct Try<'g> {
+    /// How it is followed.
+    pub guide: &'g Guide,
+    /// The levain in the dough by what was drawn, a factor; as written without.
+    pub levain: Option<&'g (dyn Fn(&Draw) -> f64 + Sync)>,
+}
+
 /// One recipe, one way of following it, many kitchens.
 pub struct Ensemble<'e> {
     /// Recipe and kitchen.
@@ -267,79 +305,227 @@ impl<'e> Ensemble<'e> {
     /// # Errors
     /// [`RunError`] when something cannot be mixed.
     pub fn run(&self, n: usize, draw: impl Fn(usize) -> Draw + Sync) -> Result<Doughs, RunError> {
-        self.width.run(Batch { of: self, n, draw: &draw })
+        let draws: Vec<Draw> = (0..n).into_par_iter().map(&draw).collect();
+        let mut doughs = self.doughs(&draws)?;
+        if let Some(oven) = self.oven {
+            doughs.baked = self.bake(oven, &doughs, &draws, &(0..n).collect::<Vec<_>>());
+        }
+        Ok(doughs)
+    }
+
+    /// Doughs up to the oven, each in a kitchen of its own.
+    ///
+    /// # Errors
+    /// [`RunError`] when something cannot be mixed.
+    pub fn doughs(&self, draws: &[Draw]) -> Result<Doughs, RunError> {
+        let mut all = self.width.run(Batch { of: self, draws })?;
+        Ok(all.pop().unwrap_or_default())
+    }
+
+    /// As [`doughs`](Self::doughs) for each of several tries, in order.
+    ///
+    /// # Errors
+    /// [`RunError`] when something cannot be mixed.
+    pub fn doughs_of_each(&self, draws: &[Draw]) -> Result<Vec<Doughs>, RunError> {
+        self.width.run(Batch { of: self, draws })
+    }
+
+    /// Bakes those of the doughs, in their order.
+    pub fn bake(
+        &self,
+        oven: &Oven,
+        doughs: &Doughs,
+        draws: &[Draw],
+        which: &[usize],
+    ) -> Vec<Baked> {
+        if doughs.loaded.each.is_empty() {
+            return Vec::new();
+        }
+        self.width.run(Batches { of: self, oven, doughs, draws, which })
     }
 }
 
-struct Batch<'b, D> {
-    of: &'b Ensemble<'b>,
-    n: usize,
-    draw: &'b D,
+/// Places of 0..n in the order of a key. Lanes alike wait less for each other; what comes out of
+/// them is the same in any order.
+fn in_order_of(n: usize, key: impl Fn(usize) -> f64) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..n).collect();
+    order.sort_by(|a, b| key(*a).total_cmp(&key(*b)));
+    order
 }
 
+/// About how fast a dough ripens: which lanes come to a cue together.
+fn pace(d: &Draw) -> f64 {
+    let cells = libm::log(d.yeast_vigour) + 0.32 * libm::log(d.starter_ripeness);
+    cells + 0.35 * libm::log(d.lab_vigour) - 0.26 * d.starter_lag + 0.115 * d.room
+}
+
+/// About how fast a loaf bakes and colours.
+fn heat(d: &Draw) -> f64 {
+    libm::log(d.oven_transfer) + d.oven_knob / 60.0 + 0.3 * libm::log(d.browning)
+}
+
+struct Batch<'b> {
+    of: &'b Ensemble<'b>,
+    draws: &'b [Draw],
+}
+
+/// What became of the doughs of a register.
 struct Register<L> {
     read: Vec<(Moment, Read<L>)>,
-    baked: Option<Baked<L>>,
+    loaded: Option<Ready<L>>,
 }
 
-impl<D: Fn(usize) -> Draw + Sync> Job for Batch<'_, D> {
-    type Out = Result<Doughs, RunError>;
+/// Pieces at their loading.
+struct Ready<L> {
+    mass: Grams,
+    water: L,
+    profile: Vec<(L, f64)>,
+}
+
+impl<L: Lanes> Ready<L> {
+    fn of(lump: &Lump<L>) -> Self {
+        Self {
+            mass: lump.body.mass(),
+            water: lump.dough.composition.total_water,
+            profile: lump.body.profile_deg_c().collect(),
+        }
+    }
+}
+
+impl Job for Batch<'_> {
+    type Out = Result<Vec<Doughs>, RunError>;
 
     fn run<L: Lanes>(self) -> Self::Out {
-        let last = self.n.saturating_sub(1);
-        let registers = self.n.div_ceil(L::N);
-        let told: Vec<Register<L>> = (0..registers)
-            .into_par_iter()
-            .map(|r| {
+        let n = self.draws.len();
+        let order = in_order_of(n, |i| pace(&self.draws[i]));
+        let told: Vec<Vec<Register<L>>> = order
+            .par_chunks(L::N)
+            .map(|some| {
                 // the last register is filled up with its last dough
-                let draw = Draw::gather(|i| (self.draw)((r * L::N + i).min(last)));
+                let draw = Draw::gather(|i| self.draws[some[i.min(some.len() - 1)]]);
                 one_register::<L>(self.of, &draw)
             })
             .collect::<Result<_, _>>()?;
-        let moments: Vec<Moment> =
-            told.first().map(|t| t.read.iter().map(|(m, _)| *m).collect()).unwrap_or_default();
-        let mut values = vec![0.0; moments.len() * READINGS * self.n];
-        let mut baked = Vec::new();
-        for (r, register) in told.iter().enumerate() {
-            let here = L::N.min(self.n - r * L::N);
-            for (m, (_, read)) in register.read.iter().enumerate() {
-                for i in 0..here {
-                    for (q, x) in read.lane(i).into_iter().enumerate() {
-                        values[(m * READINGS + q) * self.n + r * L::N + i] = x;
-                    }
-                }
-            }
-            baked.extend(register.baked.iter().flat_map(|b| (0..here).map(|i| b.lane(i))));
-        }
-        Ok(Doughs { n: self.n, moments, values, baked })
+        let tries = told.first().map_or(0, Vec::len);
+        let gathered = |k: usize| {
+            let registers: Vec<(&[usize], &Register<L>)> =
+                order.chunks(L::N).zip(told.iter().map(|t| &t[k])).collect();
+            gather(n, &registers)
+        };
+        Ok((0..tries).map(gathered).collect())
     }
 }
 
-fn one_register<L: Lanes>(of: &Ensemble<'_>, draw: &Draw<L>) -> Result<Register<L>, RunError> {
+/// Doughs by their places from registers of them.
+fn gather<L: Lanes>(n: usize, registers: &[(&[usize], &Register<L>)]) -> Doughs {
+    let Some((_, first)) = registers.first() else { return Doughs::default() };
+    let moments: Vec<Moment> = first.read.iter().map(|(m, _)| *m).collect();
+    let mut loaded = Loaded::default();
+    if let Some(ready) = &first.loaded {
+        loaded.mass = ready.mass;
+        loaded.shares = ready.profile.iter().map(|(_, share)| *share).collect();
+        loaded.each = vec![0.0; n * (1 + ready.profile.len())];
+    }
+    let mut values = vec![0.0; moments.len() * READINGS * n];
+    for (places, register) in registers {
+        for (m, (_, read)) in register.read.iter().enumerate() {
+            for (i, place) in places.iter().enumerate() {
+                for (q, x) in read.lane(i).into_iter().enumerate() {
+                    values[(m * READINGS + q) * n + place] = x;
+                }
+            }
+        }
+        let Some(ready) = &register.loaded else { continue };
+        let wide = 1 + ready.profile.len();
+        for (i, place) in places.iter().enumerate() {
+            let temperatures = ready.profile.iter().map(|(t, _)| t);
+            let parts = std::iter::once(&ready.water).chain(temperatures);
+            for (to, part) in loaded.each[place * wide..][..wide].iter_mut().zip(parts) {
+                *to = part.lane(i);
+            }
+        }
+    }
+    Doughs { n, moments, values, loaded, baked: Vec::new() }
+}
+
+/// Some doughs on their way into the oven.
+struct Batches<'b> {
+    of: &'b Ensemble<'b>,
+    oven: &'b Oven,
+    doughs: &'b Doughs,
+    draws: &'b [Draw],
+    which: &'b [usize],
+}
+
+impl Job for Batches<'_> {
+    type Out = Vec<Baked>;
+
+    fn run<L: Lanes>(self) -> Vec<Baked> {
+        // the room while it bakes is taken as the one at the start
+        let room = self.of.setting.room_at(0.0).0;
+        let order = in_order_of(self.which.len(), |k| heat(&self.draws[self.which[k]]));
+        let baked: Vec<Baked<L>> = order
+            .par_chunks(L::N)
+            .map(|some| {
+                let places: Vec<usize> = some.iter().map(|k| self.which[*k]).collect();
+                let draw = Draw::gather(|i| self.draws[places[i.min(places.len() - 1)]]);
+                self.oven.bake(&self.doughs.loaded, &places, room, &draw)
+            })
+            .collect();
+        let mut out: Vec<(usize, Baked)> = Vec::with_capacity(order.len());
+        for (some, baked) in order.chunks(L::N).zip(&baked) {
+            out.extend(some.iter().enumerate().map(|(i, k)| (*k, baked.lane(i))));
+        }
+        out.sort_unstable_by_key(|(k, _)| *k);
+        out.into_iter().map(|(_, baked)| baked).collect()
+    }
+}
+
+fn one_register<L: Lanes>(of: &Ensemble<'_>, draw: &Draw<L>) -> Result<Vec<Register<L>>, RunError> {
     let setting = of.setting;
-    let (read, dough) = match of.follow {
+    let done =
+        |read, dough: Option<Lump<L>>| Register { read, loaded: dough.as_ref().map(Ready::of) };
+    let one;
+    let (path, tries, start) = match of.follow {
         Follow::Clock(schedule) => {
             let walker = |line| Clock { schedule, line, every: of.every, told: Vec::new() };
             let (walkers, dough) = setting.walk_all(schedule.path, draw, walker)?;
-            (walkers.into_iter().flat_map(|w| w.told).collect(), dough)
+            return Ok(vec![done(walkers.into_iter().flat_map(|w| w.told).collect(), dough)]);
         }
         Follow::Guide(path, guide, start) => {
-            let tell = |t: Told<'_, L>| {
-                let as_read = t.as_read.unwrap_or_default();
-                Some((t.step, Read::of(t.from, as_read, t.to, t.lump?)))
-            };
-            let (lines, dough) = setting.follow_lanes(path, guide, L::splat(start), draw, tell)?;
-            let at = |line, step| Moment { line, step, within: None };
-            let read = lines.into_iter().enumerate().flat_map(|(line, told)| {
-                told.into_iter().flatten().map(move |(step, read)| (at(line, step), read))
-            });
-            (read.collect(), dough)
+            one = [Try { guide, levain: None }];
+            (path, &one[..], start)
         }
+        Follow::Tries(path, tries, start) => (path, tries, start),
     };
-    // the room while it bakes is taken as the one at the start
-    let baked =
-        of.oven.zip(dough).map(|(oven, dough)| oven.bake(&dough, setting.room_at(0.0).0, draw));
-    Ok(Register { read, baked })
+    let tell = |t: Told<'_, L>| {
+        let as_read = t.as_read.unwrap_or_default();
+        Some((t.step, Read::of(t.from, as_read, t.to, t.lump?)))
+    };
+    let start = L::splat(start);
+    let mut all = Vec::with_capacity(tries.len());
+    // tries that differ only in the dough share the preferments
+    let mut before: Option<(&Guide, Ripe<L, _>)> = None;
+    for change in tries {
+        let guide = change.guide;
+        let ripe = match before {
+            Some((g, ripe)) if setting.ripen_alike(path, g, guide) => ripe,
+            _ => setting.ripen_lanes(path, guide, start, draw, &tell)?,
+        };
+        let mut draw = *draw;
+        if let Some(levain) = change.levain {
+            draw.inoculation = L::from_fn(|i| levain(&draw.lane(i)));
+        }
+        let (told, dough) = setting.make_lanes(path, guide, &ripe, &draw, &tell)?;
+        let at = |line, step| Moment { line, step, within: None };
+        let lines = ripe.told.iter().chain(std::iter::once(&told)).enumerate();
+        let read = lines.flat_map(|(line, told)| {
+            told.iter().flatten().map(move |(step, read)| (at(line, *step), *read))
+        });
+        all.push(done(read.collect(), dough));
+        before = Some((guide, ripe));
+    }
+    Ok(all)
 }
 
 struct Clock<'s, L> {

@@ -572,7 +572,7 @@ impl<'a> Setting<'a> {
 
     /// As [`follow`](Self::follow) for several kitchens and by any guide: what `tell` makes of
     /// every step, by line (preferments, soakers, the dough), and the dough at its loading.
-    pub(crate) fn follow_lanes<L: Lanes, T>(
+    fn follow_lanes<L: Lanes, T>(
         &self,
         path: Path,
         guide: &Guide,
@@ -580,13 +580,26 @@ impl<'a> Setting<'a> {
         draw: &Draw<L>,
         tell: impl Fn(Told<'_, L>) -> T,
     ) -> Result<Followed<L, T>, RunError> {
+        let mut ripe = self.ripen_lanes(path, guide, start, draw, &tell)?;
+        let (told, dough) = self.make_lanes(path, guide, &ripe, draw, &tell)?;
+        ripe.told.push(told);
+        Ok((ripe.told, dough))
+    }
+
+    /// Preferments and soakers by a guide, up to the mixing of the dough.
+    pub(crate) fn ripen_lanes<L: Lanes, T>(
+        &self,
+        path: Path,
+        guide: &Guide,
+        start: L,
+        draw: &Draw<L>,
+        tell: &impl Fn(Told<'_, L>) -> T,
+    ) -> Result<Ripe<L, T>, RunError> {
         let method = &self.recipe.method;
         let mut told = Vec::new();
         let time = |i: usize| guide.time(i, self.step(i)).0;
         let total = |steps: &[usize]| steps.iter().map(|&i| time(i)).sum::<f64>();
-        let main = method.main_line(path);
-        let mixing = main.iter().position(|&i| self.step(i).verb == Verb::Mix).unwrap_or(0);
-        let before_mix = total(&main[..mixing]);
+        let before_mix = total(&self.before_mixing(path));
         let lines: Vec<Vec<usize>> =
             self.recipe.formula.preferments.iter().map(|p| method.side_line(&p.name)).collect();
         let soakers: Vec<Vec<usize>> =
@@ -596,7 +609,7 @@ impl<'a> Setting<'a> {
         let mut mix_at = start + before_mix;
         let mut first = Vec::new();
         for (p, steps) in lines.iter().enumerate() {
-            let mut reader = ByGuide::from(start, guide, &tell);
+            let mut reader = ByGuide::from(start, guide, tell);
             let lump = self.walk(&Making::Preferment(p), steps, &mut reader, draw)?;
             mix_at = mix_at.larger(reader.t);
             first.push((reader, lump));
@@ -605,10 +618,10 @@ impl<'a> Setting<'a> {
             mix_at = mix_at.larger(start + total(steps));
         }
         // each preferment started later, so that all are ripe together
-        let mut ripe = Vec::new();
+        let mut lumps = Vec::new();
         for (p, (mut reader, mut lump)) in first.into_iter().enumerate() {
             if !reader.t.same(mix_at).all() {
-                reader = ByGuide::from(start + mix_at - reader.t, guide, &tell);
+                reader = ByGuide::from(start + mix_at - reader.t, guide, tell);
                 lump = self.walk(&Making::Preferment(p), &lines[p], &mut reader, draw)?;
                 if let (Some((step, from, as_read)), Some(l)) = (reader.last, lump.as_mut()) {
                     // a room that changes through the day makes it a little early or late
@@ -620,7 +633,7 @@ impl<'a> Setting<'a> {
                     });
                 }
             }
-            ripe.extend(lump);
+            lumps.extend(lump);
             told.push(reader.told);
         }
         for steps in &soakers {
@@ -633,10 +646,43 @@ impl<'a> Setting<'a> {
             }
             told.push(soaked);
         }
-        let mut reader = ByGuide::from(mix_at - before_mix, guide, &tell);
-        let dough = self.walk(&Making::Dough(&ripe), &main, &mut reader, draw)?;
-        told.push(reader.told);
-        Ok((told, dough))
+        Ok(Ripe { told, lumps, begins: mix_at - before_mix })
+    }
+
+    /// The dough by a guide, from its ripe preferments to its loading.
+    pub(crate) fn make_lanes<L: Lanes, T>(
+        &self,
+        path: Path,
+        guide: &Guide,
+        ripe: &Ripe<L, T>,
+        draw: &Draw<L>,
+        tell: &impl Fn(Told<'_, L>) -> T,
+    ) -> Result<(Vec<T>, Option<Lump<L>>), RunError> {
+        let main = self.recipe.method.main_line(path);
+        let mut reader = ByGuide::from(ripe.begins, guide, tell);
+        let dough = self.walk(&Making::Dough(&ripe.lumps), &main, &mut reader, draw)?;
+        Ok((reader.told, dough))
+    }
+
+    /// Whether preferments and soakers ripen alike by two guides.
+    pub(crate) fn ripen_alike(&self, path: Path, a: &Guide, b: &Guide) -> bool {
+        let method = &self.recipe.method;
+        let formula = &self.recipe.formula;
+        let names = formula
+            .preferments
+            .iter()
+            .map(|p| &p.name)
+            .chain(formula.soakers.iter().map(|k| &k.name));
+        let side = names.flat_map(|name| method.side_line(name));
+        side.chain(self.before_mixing(path)).all(|i| a.0.get(i) == b.0.get(i))
+    }
+
+    /// Steps of the dough's own line before it is mixed.
+    fn before_mixing(&self, path: Path) -> Vec<usize> {
+        let mut main = self.recipe.method.main_line(path);
+        let mixing = main.iter().position(|&i| self.step(i).verb == Verb::Mix).unwrap_or(0);
+        main.truncate(mixing);
+        main
     }
 
     /// Simulates a schedule: every dough through time, sampled at least every `every`.
@@ -662,7 +708,16 @@ impl<'a> Setting<'a> {
 }
 
 /// What was told of every step, by line, and the dough at its loading.
-pub(crate) type Followed<L, T> = (Vec<Vec<T>>, Option<Lump<L>>);
+type Followed<L, T> = (Vec<Vec<T>>, Option<Lump<L>>);
+
+/// Preferments and soakers, ripe together.
+pub(crate) struct Ripe<L, T> {
+    /// What was told of every step, by line.
+    pub(crate) told: Vec<Vec<T>>,
+    lumps: Vec<Lump<L>>,
+    /// When the dough's own line begins.
+    begins: L,
+}
 
 /// A preferment as the heat balance sees it: half flour, half water is near enough.
 fn preferment_part(mass: Grams, temp: Celsius) -> Part {

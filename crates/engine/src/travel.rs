@@ -6,24 +6,26 @@
 //! dough is divided, when it is loaded, and when the loaf is out of the oven.
 //!
 //! Left out: what readers do wrong on purpose or by misreading; flour of another type than asked
-//! for; hands (shaping and scoring); a weight of water off by more than the scale.
+//! for; hands (shaping and scoring); water forgotten or poured twice.
 
 mod advise;
 mod judge;
 
-pub use advise::{ASKED, Advice, Driver, Remedy, levain_weights};
-pub use judge::{Checkpoint, Count, FEW, Judge, Outcome, ROOMS, Tally, VIGOURS};
+pub use advise::{ASKED, Advice, Driver, Drivers, Remedy, WORTH, levain_weights};
+pub use judge::{Checkpoint, Count, FEW, Judge, Outcome, Tally, VIGOURS};
 
 use crate::belief::{Belief, Draws};
-use crate::ensemble::{Doughs, Ensemble, Follow, Kitchens, Oven};
+use crate::ensemble::{Ensemble, Follow, Kitchens, Oven, Try};
 use crate::hours::Calendar;
 use crate::kitchen::{Kitchen, OvenKept, OvenLog};
 use crate::method::{End, Method, Path};
 use crate::numerics::lanes::Width;
 use crate::parameters::ParameterSet;
 use crate::recipe::Recipe;
-use crate::run::{Guide, Rule, RunError, Schedule, Setting};
+use crate::run::{Draw, Guide, Rule, RunError, Schedule, Setting};
+use advise::{Fare, Paired};
 use quantity::{Celsius, Grams, Metres, Minutes, Percent, TempRise};
+use rayon::prelude::*;
 
 /// A question about a recipe.
 #[derive(Debug, Clone, Copy)]
@@ -57,13 +59,14 @@ pub struct Report {
     pub readers: usize,
     /// Times as printed: steps in order, rounded as people write them.
     pub printed: Vec<(usize, Minutes)>,
+    /// Edges of the maps' columns: room, °C.
+    pub rooms: [f64; 7],
     /// By the clock.
     pub clock: Tally,
     /// By the cue.
     pub cue: Tally,
-    /// What decides, the most first: share of the variance of how far the dough is from its
-    /// window at loading, by the clock.
-    pub drivers: Vec<Driver>,
+    /// What decides by the clock, the most first.
+    pub drivers: Drivers,
     /// What to write instead, the most useful first.
     pub advice: Vec<Advice>,
 }
@@ -110,8 +113,12 @@ fn printed_guide(method: &Method, schedule: &Schedule) -> (Guide, Vec<(usize, Mi
     (guide, printed)
 }
 
-/// Doughs and loaves run at once: memory stays flat, however many readers.
-const BLOCK: usize = 4096;
+/// Readers asked at once: memory stays flat, however many there are. Remedies are tried on the
+/// first block.
+const BLOCK: usize = ASKED;
+/// Readers all of whose loaves are baked, for the shares of loaves to a point or two: two blocks.
+/// Of the rest those only that were loaded in their window, for the share of good breads.
+pub const LOAVES: usize = 2 * BLOCK;
 
 /// Asks readers. `done` hears the share of the work that is done, 0 to 1, and says whether to go
 /// on; none comes back when it said no.
@@ -136,36 +143,55 @@ pub fn travel(
     let draws = Draws::new(q.belief.clone(), readers as u32, q.seed);
     let asked = Asked { q, setting: &setting, kitchens: Kitchens::around(&kitchen, &draws), judge };
 
-    // the two questions take the first three quarters
-    let blocks = 2 * readers.div_ceil(BLOCK);
-    let mut passed = 0_usize;
-    let mut tick = |share: f64, from: f64, to: f64| done(from + share * (to - from));
-    let mut ask = |by_cue: bool, guide: &Guide| -> Result<Option<Tally>, RunError> {
-        let oven = asked.oven(by_cue);
-        let mut tally = Tally::default();
-        let mut from = 0;
-        while from < readers {
-            let n = BLOCK.min(readers - from);
-            let doughs = asked.run(guide, Some(&oven), from, n)?;
-            tally.add(&asked.judge, &asked.kitchens, from, &doughs);
-            from += n;
-            passed += 1;
-            if !tick(passed as f64 / blocks as f64, 0.0, 0.7) {
-                return Ok(None);
+    let rooms = judge::rooms(q.belief, asked.kitchens.room);
+    let (pulled, waited) = (asked.oven(false), asked.oven(true));
+    let ways = [(&clock, &pulled), (&cues, &waited)];
+    let mut tallies = [Tally::default(), Tally::default()];
+    let mut both = Paired::default();
+    let mut first = None;
+    let mut from = 0;
+    while from < readers {
+        let draws = asked.draws(from..readers.min(from + BLOCK));
+        let tries = ways.map(|(guide, _)| Try { guide, levain: None });
+        let ensemble = asked.ensemble(&tries);
+        let mut doughs = ensemble.doughs_of_each(&draws)?;
+        let mut fared = Vec::new();
+        for ((doughs, (_, oven)), tally) in doughs.iter_mut().zip(ways).zip(&mut tallies) {
+            if from < LOAVES {
+                doughs.baked = ensemble.bake(oven, doughs, &draws, &all_of(doughs.n));
             }
+            let fare = asked.fare(&ensemble, doughs, &draws, oven);
+            tally.add(&asked.judge, &asked.kitchens, from, doughs, (&fare, &rooms));
+            fared.push(fare);
         }
-        Ok(Some(tally))
+        // one for each way
+        if let [by_clock, by_cue] = fared.as_slice() {
+            both.add(by_clock, by_cue);
+        }
+        if from == 0 {
+            let tables = doughs.last().map(|cued| asked.tables(cued)).unwrap_or_default();
+            first = fared.into_iter().next().map(|fare| First { draws, fare, tables });
+        }
+        from = readers.min(from + BLOCK);
+        if !done(0.6 * from as f64 / readers as f64) {
+            return Ok(None);
+        }
+    }
+    let mut tick = |share: f64, from: f64, to: f64| done(from + share * (to - from));
+    // there is a first block: there is a reader
+    let Some(first) = first else { return Ok(None) };
+    let found =
+        advise::advice(&asked, &clock, &first, (&tallies[0], &both), &mut |x| tick(x, 0.6, 0.8))?;
+    let Some(advice) = found else { return Ok(None) };
+    let Some(drivers) = advise::drivers(&asked, &clock, &mut |x| tick(x, 0.8, 1.0))? else {
+        return Ok(None);
     };
-    let Some(by_clock) = ask(false, &clock)? else { return Ok(None) };
-    let Some(by_cue) = ask(true, &cues)? else { return Ok(None) };
+    let [clock, cue] = tallies;
+    Ok(Some(Report { readers, printed, rooms, clock, cue, drivers, advice }))
+}
 
-    let Some(advice) = advise::advice(&asked, &clock, &mut |x| tick(x, 0.7, 0.85))? else {
-        return Ok(None);
-    };
-    let Some(drivers) = advise::drivers(&asked, &clock, &mut |x| tick(x, 0.85, 1.0))? else {
-        return Ok(None);
-    };
-    Ok(Some(Report { readers, printed, clock: by_clock, cue: by_cue, drivers, advice }))
+fn all_of(n: usize) -> Vec<usize> {
+    (0..n).collect()
 }
 
 /// Readers about to be asked.
@@ -176,27 +202,27 @@ struct Asked<'a> {
     judge: Judge,
 }
 
+/// The first readers, as they fare by the clock, and the times they waited by the cue.
+struct First {
+    draws: Vec<Draw>,
+    fare: Fare,
+    tables: Vec<(usize, Vec<(Celsius, Minutes)>)>,
+}
+
 impl Asked<'_> {
     fn oven(&self, by_cue: bool) -> Oven {
         Oven::of(self.setting, self.q.path, by_cue, crate::bake::Resolution::Ensemble)
     }
 
-    /// A block of readers follow a guide.
-    fn run(
-        &self,
-        guide: &Guide,
-        oven: Option<&Oven>,
-        from: usize,
-        n: usize,
-    ) -> Result<Doughs, RunError> {
-        self.ensemble(guide, oven).run(n, |i| self.kitchens.draw(from + i))
+    fn draws(&self, readers: std::ops::Range<usize>) -> Vec<Draw> {
+        readers.into_par_iter().map(|i| self.kitchens.draw(i)).collect()
     }
 
-    fn ensemble<'e>(&'e self, guide: &'e Guide, oven: Option<&'e Oven>) -> Ensemble<'e> {
+    fn ensemble<'e>(&'e self, tries: &'e [Try<'e>]) -> Ensemble<'e> {
         Ensemble {
             setting: self.setting,
-            follow: Follow::Guide(self.q.path, guide, 0.0),
-            oven,
+            follow: Follow::Tries(self.q.path, tries, 0.0),
+            oven: None,
             every: None,
             width: Width::Widest,
         }

@@ -4,7 +4,7 @@
 use super::ribbon::{END, MIDDLE, patterns};
 use super::svg::{line, put, rect, text, tint, wide};
 use super::{WIDTH, name_of, sheet, wrap};
-use engine::travel::{Checkpoint, Count, FEW, ROOMS, Report, Tally, VIGOURS};
+use engine::travel::{Checkpoint, Count, FEW, Report, Tally, VIGOURS};
 use quantity::{Celsius, Percent, Units};
 
 /// Left edges of the two maps, px.
@@ -75,7 +75,7 @@ pub(crate) fn draw(picture: &Picture<'_>) -> String {
     let top = y + 36.0;
     let mut end = top;
     for ((_, tally), left) in all.iter().zip(LEFTS) {
-        end = map(&mut body, tally, (left, top), picture.units);
+        end = map(&mut body, tally, &picture.report.rooms, (left, top), picture.units);
     }
     end = scale(&mut body, end + 14.0);
     text(&mut body, 24.0, end + 34.0, "bold", "", "What became of them, of 100");
@@ -99,7 +99,13 @@ pub(crate) fn failing(c: Count) -> Option<&'static str> {
     }
 }
 
-fn map(out: &mut String, tally: &Tally, (left, top): (f64, f64), units: Units) -> f64 {
+fn map(
+    out: &mut String,
+    tally: &Tally,
+    rooms: &[f64; 7],
+    (left, top): (f64, f64),
+    units: Units,
+) -> f64 {
     for (r, (row, v)) in tally.map.iter().zip(VIGOURS.windows(2)).rev().enumerate() {
         let y = top + r as f64 * CELL.1;
         text(
@@ -133,7 +139,7 @@ fn map(out: &mut String, tally: &Tally, (left, top): (f64, f64), units: Units) -
         }
     }
     let bottom = top + 6.0 * CELL.1;
-    for (c, w) in ROOMS.windows(2).enumerate() {
+    for (c, w) in rooms.windows(2).enumerate() {
         let word = format!("{:.0}–{:.0}", degrees(w[0], units), degrees(w[1], units));
         text(out, left + (c as f64 + 0.5) * CELL.0, bottom + 16.0, "soft", MIDDLE, &word);
     }
@@ -231,7 +237,7 @@ fn words(picture: &Picture<'_>) -> String {
         }
         put!(out, " doughs in their window at loading, by speed of the starter and kitchen:");
         for (row, v) in tally.map.iter().zip(VIGOURS.windows(2)) {
-            for (cell, room) in row.iter().zip(ROOMS.windows(2)) {
+            for (cell, room) in row.iter().zip(r.rooms.windows(2)) {
                 if cell.all() >= FEW {
                     put!(
                         out,
@@ -248,4 +254,119 @@ fn words(picture: &Picture<'_>) -> String {
         }
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::is_well_formed;
+    use super::*;
+    use engine::travel::Drivers;
+
+    const C: Count = Count { under: 0, good: 0, over: 0 };
+
+    /// All doughs young in the coldest kitchens, good in the warmest, past it with the strongest
+    /// starter; one cell with too few.
+    fn report() -> Report {
+        let mut tally = Tally::default();
+        for (r, row) in tally.map.iter_mut().enumerate() {
+            for (c, cell) in row.iter_mut().enumerate() {
+                *cell = match (r, c) {
+                    (0, 0) => Count { under: FEW - 1, ..C },
+                    (5, _) => Count { good: 30, over: 70, ..C },
+                    (_, 0) => Count { under: 88, good: 12, ..C },
+                    _ => Count { under: 3, good: 97, ..C },
+                };
+            }
+        }
+        tally.at[1] = Count { under: 250, good: 700, over: 50 };
+        tally.at[2] = Count { under: 1, good: 998, over: 1 };
+        (tally.good, tally.readers) = (650, 1000);
+        Report {
+            readers: 1000,
+            printed: Vec::new(),
+            rooms: [14.0, 16.0, 18.0, 20.0, 22.0, 24.0, 26.0],
+            clock: tally.clone(),
+            cue: tally,
+            drivers: Drivers::default(),
+            advice: Vec::new(),
+        }
+    }
+
+    fn drawn(units: Units, title: &str) -> String {
+        let report = report();
+        let picture = Picture {
+            title,
+            sentence: "Good breads: 65 %.",
+            asked: "1000 readers.",
+            report: &report,
+            units,
+        };
+        draw(&picture)
+    }
+
+    /// What stands in the text elements, in order.
+    fn texts(svg: &str) -> Vec<&str> {
+        let all = svg.split("<text").skip(1);
+        all.filter_map(|t| t.split_once('>')?.1.split("</text>").next()).collect()
+    }
+
+    #[test]
+    fn both_maps_have_every_cell_but_those_with_few() {
+        let svg = drawn(Units::Metric, "Bread & water <old>");
+        is_well_formed(&svg);
+        let words = texts(&svg);
+        let often = |w: &str| words.iter().filter(|t| **t == w).count();
+        // by two maps: 6 cells past, 4 short, 25 good, 1 left empty
+        assert_eq!((often("30"), often("past")), (12, 12));
+        assert_eq!((often("12"), often("short")), (8, 8));
+        assert_eq!(often("97"), 50);
+        assert_eq!(svg.matches(r#"class="plain" fill-opacity=".3""#).count(), 2);
+        assert_eq!((often("14–16"), often("24–26"), often("kitchen, °C")), (2, 2, 2));
+        assert!(words.iter().any(|t| t.contains("Bread &amp; water &lt;old&gt;")), "{words:?}");
+    }
+
+    #[test]
+    fn bars_are_as_long_as_their_shares() {
+        let svg = drawn(Units::Metric, "x");
+        let words = texts(&svg);
+        assert_eq!(words.iter().filter(|t| **t == "not judged").count(), 2);
+        // 25, 70 and 5 % of the field
+        for share in [0.25, 0.7, 0.05] {
+            let mut out = String::new();
+            rect(&mut out, 0.0, 0.0, share * FIELD, BAR, "");
+            let width = out.split(r#"width=""#).nth(1).and_then(|w| w.split('"').next()).unwrap();
+            let width = format!(r#"width="{width}""#);
+            assert_eq!(svg.matches(&width).count() % 2, 0, "{width}");
+            assert!(svg.contains(&width), "{width}");
+        }
+        // a share too short for its number has none
+        assert!(words.contains(&"70") && words.contains(&"100") && !words.contains(&"0"));
+    }
+
+    #[test]
+    fn the_words_say_what_the_picture_shows() {
+        let svg = drawn(Units::Us, "x");
+        let said = svg.split("<desc").nth(1).and_then(|d| d.split("</desc>").next()).unwrap();
+        for part in [
+            "By the printed times",
+            "at load 25, 70, 5;",
+            "the loaf 0, 100, 0;",
+            "1.4–1.7 at 57–61 °F: 30;",
+        ] {
+            assert!(said.contains(part), "{part}\n{said}");
+        }
+        // the cell with few readers is not told
+        assert!(!said.contains("0.6–0.7 at 57–61"));
+        assert!(texts(&svg).contains(&"kitchen, °F"));
+    }
+
+    #[test]
+    fn a_cell_is_named_after_what_most_failed_by() {
+        let failing = |under, good, over| failing(Count { under, good, over });
+        assert_eq!(failing(20, 60, 20), None);
+        assert_eq!(failing(30, 40, 30), Some("short"));
+        assert_eq!(failing(20, 40, 40), Some("past"));
+        // as printed: 49.6 % is half
+        assert_eq!(failing(504, 496, 0), None);
+    }
 }

@@ -8,25 +8,25 @@ use crate::fail::Failure;
 use crate::progress::Progress;
 use crate::when::{Clock, weekday_time};
 use crate::{input, out, plot, table};
-use engine::belief::{Quantity, Unit};
+use engine::belief::{Belief, Quantity, Unit};
 use engine::method::{End, Step, Verb};
 use engine::run::Setting;
 use engine::travel::{
-    ASKED, Advice, Checkpoint, Count, Driver, FEW, Question, ROOMS, Remedy, Report, Tally, VIGOURS,
-    levain_weights, travel,
+    ASKED, Advice, Checkpoint, Count, Driver, FEW, LOAVES, Question, Remedy, Report, Tally,
+    VIGOURS, WORTH, levain_weights, travel,
 };
 use engine::words::look_for;
 use quantity::{Celsius, Minutes, Percent, TempRise, Units};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
-/// Drivers shown.
-const DRIVERS: usize = 6;
-/// Pieces of advice shown, each with a gain above this many points.
-const ADVICE: (usize, f64) = (4, 1.0);
+/// Drivers shown, of doughs and of loaves.
+const DRIVERS: usize = 5;
+/// Pieces of advice shown.
+const ADVICE: usize = 4;
 
 /// What none of this knows.
-const UNKNOWN: &str = "Not known here: what readers misread or change on purpose, flour of another type than asked for, hands (shaping and scoring), water weighed wrong by more than the scale. The ± is from the number of readers alone; how wrong the model and the belief are comes on top, and most spreads of the belief are our judgement: docs/science-belief.md.";
+const UNKNOWN: &str = "Not known here: what readers misread or change on purpose, flour of another type than asked for, hands (shaping and scoring). The ± is from the number of readers alone; how wrong the model and the belief are comes on top, and most spreads of the belief are our judgement: docs/science-belief.md.";
 
 /// A question with its answer, on its way to paper.
 struct Told<'a> {
@@ -40,7 +40,18 @@ pub(crate) fn run(args: &TravelArgs) -> Result<(), Failure> {
     let recipe = input::recipe(&args.recipe.recipe)?;
     let kitchen = input::kitchen(&args.recipe)?;
     let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
-    let belief = input::belief(&args.belief)?;
+    let belief = match (input::belief(&args.belief)?, args.season) {
+        (belief, None) => belief,
+        (readers, Some(season)) if readers == *Belief::readers() => {
+            Belief::readers_in(season.into())
+        }
+        (other, Some(_)) => {
+            return Err(Failure::wish(
+                format!("the belief {} has its own rooms: --season is for readers", other.name),
+                "leave --season out, or write the room into the belief file",
+            ));
+        }
+    };
     let clock = Clock::new(&args.clock, &kitchen.zone)?;
     let clock = match args.way.start.as_deref() {
         Some(t) => clock.later(clock.parse(t)?)?,
@@ -250,7 +261,12 @@ impl Told<'_> {
         // heads of the two halves, where the halves begin
         let row = rows.lines().find(|l| l.contains('│')).unwrap_or_default();
         let half = row.chars().position(|c| c == '│').unwrap_or(0).saturating_sub(12);
-        format!("{:12}{:half$}  by the cue\n{rows}", "", "by the printed times")
+        let mut text = format!("{:12}{:half$}  by the cue\n{rows}", "", "by the printed times");
+        if r.readers > LOAVES {
+            let words = format!("The loaf: of the first {} readers.", count(LOAVES as u64));
+            let _ = writeln!(text, "{}", table::dim(&words));
+        }
+        text
     }
 
     fn maps(&self) -> String {
@@ -281,7 +297,7 @@ impl Told<'_> {
     /// One map: a head, then a row for each vigour, the strongest starter first.
     fn map(&self, tally: &Tally) -> Vec<String> {
         let mut head = " ".repeat(8);
-        for w in ROOMS.windows(2) {
+        for w in self.report.rooms.windows(2) {
             let [from, to] = [w[0], w[1]].map(|t| plot::travel::degrees(t, self.units));
             let _ = write!(head, "{:>6}", format!("{from:.0}–{to:.0}"));
         }
@@ -308,7 +324,8 @@ impl Told<'_> {
 
     fn decides(&self) -> String {
         let mut text = format!("\n{}\n", table::bold("What decides"));
-        if self.report.drivers.is_empty() {
+        let drivers = &self.report.drivers;
+        if drivers.load.is_empty() && drivers.loaf.is_empty() {
             let words = if self.question.sensitivity == 0 {
                 "Left out (--sensitivity 0)."
             } else {
@@ -317,10 +334,25 @@ impl Told<'_> {
             let _ = writeln!(text, "{words}");
             return text;
         }
+        let all = [
+            ("of how far the dough is from its window at loading", &drivers.load),
+            ("of how far the loaf is from well baked, pale or raw to burnt", &drivers.loaf),
+        ];
+        for (of, drivers) in all.iter().filter(|(_, d)| !d.is_empty()) {
+            let _ = writeln!(text, "{of}:\n{}", self.parts(drivers));
+        }
+        let legend = format!(
+            "What makes readers differ by the printed times, from {} kitchens for each quantity. Parts overlap: they sum to more than 100 %. 90 %: interval by resampling. 8 in 10: where eight readers in ten lie.",
+            self.question.sensitivity
+        );
+        let _ = writeln!(text, "{}", table::dim(&table::wrapped(&legend, 0, 0)));
+        text
+    }
+
+    /// The first drivers as a table.
+    fn parts(&self, drivers: &[Driver]) -> String {
         let percent = |x: f64| (100.0 * x).clamp(0.0, 100.0);
-        let rows: Vec<Vec<String>> = self
-            .report
-            .drivers
+        let rows: Vec<Vec<String>> = drivers
             .iter()
             .take(DRIVERS)
             .map(|d| {
@@ -333,19 +365,16 @@ impl Told<'_> {
                 ]
             })
             .collect();
-        text += &table::table(&["has part in", "90 %", "8 in 10", "what"], &[2, 3], &rows);
-        let legend = format!(
-            "Of what makes doughs differ at loading by the printed times, from {} kitchens for each quantity. Parts overlap: they sum to more than 100 %. 90 %: interval by resampling. 8 in 10: where eight readers in ten lie.",
-            self.question.sensitivity
-        );
-        let _ = writeln!(text, "{}", table::dim(&table::wrapped(&legend, 0, 0)));
-        text
+        table::table(&["has part in", "90 %", "8 in 10", "what"], &[2, 3], &rows)
     }
 
     fn instead(&self) -> String {
         let mut text = format!("\n{}\n", table::bold("What to write instead"));
+        // the levain by room is a table to copy: shown wherever it helps
+        let levain = |a: &Advice| matches!(a.remedy, Remedy::Levain(_));
+        let useful = self.report.advice.iter().filter(|a| a.gain() > WORTH).enumerate();
         let useful: Vec<&Advice> =
-            self.report.advice.iter().filter(|a| a.gain() > ADVICE.1).take(ADVICE.0).collect();
+            useful.filter(|(n, a)| *n < ADVICE || levain(a)).map(|(_, a)| a).collect();
         if useful.is_empty() {
             let words = format!(
                 "No change that was tried gains more than a point of good bread: cues for times, tables of times by dough temperature, starter by room ({} tried).",
@@ -363,9 +392,11 @@ impl Told<'_> {
                 let _ = writeln!(text, "     {row}");
             }
             let gain = format!(
-                "good bread {} → {}, in its window at loading {} → {}",
+                "good bread {} → {} ({:+.1} ± {:.1}), in its window at loading {} → {}",
                 whole(a.before),
                 whole(a.after),
+                a.gain(),
+                2.0 * a.error.0,
                 whole(a.load_before),
                 whole(a.load_after)
             );
@@ -373,7 +404,7 @@ impl Told<'_> {
         }
         let asked = count(ASKED.min(self.report.readers) as u64);
         let legend = format!(
-            "Each alone, for readers who otherwise go by the printed times; on the first {asked} of them, to a point or two."
+            "Each alone, for readers who otherwise go by the printed times; the gain of single changes is that of the first {asked} of them."
         );
         let _ = writeln!(text, "{}", table::dim(&table::wrapped(&legend, 0, 0)));
         text
@@ -450,8 +481,9 @@ impl Told<'_> {
             })).collect::<Vec<_>>(),
             "clock": tally_json(&r.clock),
             "cue": tally_json(&r.cue),
-            "map": { "rooms": ROOMS, "vigours": VIGOURS, "few": FEW },
-            "drivers": r.drivers.iter().map(|d| self.driver_json(d)).collect::<Vec<_>>(),
+            "map": { "rooms": r.rooms, "vigours": VIGOURS, "few": FEW },
+            "drivers": r.drivers.load.iter().map(|d| self.driver_json(d)).collect::<Vec<_>>(),
+            "loaf_drivers": r.drivers.loaf.iter().map(|d| self.driver_json(d)).collect::<Vec<_>>(),
             "advice": r.advice.iter().map(|a| self.advice_json(a)).collect::<Vec<_>>(),
         })
     }
@@ -506,6 +538,7 @@ impl Told<'_> {
             "times": times, "levain": levain,
             "good_before": a.before, "good_after": a.after,
             "load_before": a.load_before, "load_after": a.load_after,
+            "gain_error": a.error, "readers": a.readers,
         })
     }
 }

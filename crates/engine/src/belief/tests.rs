@@ -297,3 +297,20 @@ proptest! {
         }
     }
 }
+
+/// Rooms are the only thing a season changes; any season is as wide as half of each.
+#[test]
+fn seasons_change_the_rooms() {
+    let [cold, warm, any] = [Season::Cold, Season::Warm, Season::Any].map(Belief::readers_in);
+    assert_eq!(cold, *Belief::readers());
+    let room = |b: &Belief, u| b.get(Uncertain::Room).unwrap().at(u);
+    assert!(room(&cold, 0.5) < room(&any, 0.5) && room(&any, 0.5) < room(&warm, 0.5));
+    let wide = |b: &Belief| room(b, 0.9) - room(b, 0.1);
+    assert!(wide(&any) > wide(&cold) && wide(&any) > wide(&warm));
+    for b in [&warm, &any] {
+        assert!(!b.about.contains("heating") && b.name != cold.name);
+        let alike = b.quantities.iter().zip(&cold.quantities).filter(|(a, b)| a == b).count();
+        assert_eq!(alike, cold.quantities.len() - 1);
+        assert_eq!(Belief::from_toml(&b.to_toml()).unwrap(), *b);
+    }
+}

@@ -69,8 +69,7 @@ impl<'d> Kitchens<'d> {
                 Uncertain::FlourAmylase => d.flour_amylase = x,
                 Uncertain::FlourBuffer => d.flour_buffer = x,
                 Uncertain::FlourRetention => d.flour_retention = x,
-                // the weights of a batch are shared by all its lanes
-                Uncertain::HydrationError => {}
+                Uncertain::HydrationError => d.water = x,
                 Uncertain::Judgement => d.judgement = x,
             }
         }

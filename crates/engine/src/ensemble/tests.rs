@@ -59,6 +59,43 @@ fn a_dough_alone_is_the_dough_in_the_batch() {
     }
 }
 
+/// Law: a try has the same bits alone and beside others with whom it shares its preferments, and
+/// a loaf the same bits whatever else is baked.
+#[test]
+fn a_try_alone_is_the_try_among_others() {
+    let (recipe, kitchen) = bundled(0);
+    let s = settle(&recipe, &kitchen);
+    let draws = Draws::new(Belief::readers().clone(), 32, 5);
+    let kitchens = Kitchens::around(&kitchen, &draws);
+    let draws: Vec<Draw> = (0..13).map(|i| kitchens.draw(i)).collect();
+    let path = recipe.method.paths()[0];
+    let clock = Guide::clock(&recipe.method, &s.follow(path, 0.0).unwrap());
+    let cues = Guide::cues(&recipe.method);
+    let more = |d: &Draw| 1.0 - 0.05 * d.room;
+    let tries = [
+        Try { guide: &clock, levain: None },
+        Try { guide: &clock, levain: Some(&more) },
+        Try { guide: &cues, levain: None },
+    ];
+    let of = |tries| Ensemble {
+        setting: &s,
+        follow: Follow::Tries(path, tries, 0.0),
+        oven: None,
+        every: None,
+        width: Width::Widest,
+    };
+    let all = of(&tries).doughs_of_each(&draws).unwrap();
+    assert_ne!(all[0], all[1]);
+    for (one, among) in tries.iter().zip(&all) {
+        let e = of(std::slice::from_ref(one));
+        let alone = e.doughs(&draws).unwrap();
+        assert_eq!(alone, *among);
+        let oven = Oven::of(&s, path, true, Resolution::Preview);
+        let loaves = e.bake(&oven, &alone, &draws, &(0..13).collect::<Vec<_>>());
+        assert_eq!(e.bake(&oven, &alone, &draws, &[11, 2]), [loaves[11], loaves[2]]);
+    }
+}
+
 /// The kitchen as written, in a lane, is the run that the commands show.
 #[test]
 fn an_undrawn_lane_is_the_run() {

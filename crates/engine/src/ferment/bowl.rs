@@ -171,22 +171,24 @@ impl<R: Copy + PartialEq, L: Lanes> Pool<R, L> {
     }
 }
 
-/// Factors on what flour brings, by lane: two sacks of one type differ.
+/// How the flour of a lane differs from its row: two sacks of one type do.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Sack<L> {
-    /// On the amylases.
+    /// Factor on the amylases.
     pub(crate) amylase: L,
-    /// On the buffer.
+    /// Factor on the buffer.
     pub(crate) buffer: L,
-    /// On the holding of gas.
+    /// Factor on the holding of gas.
     pub(crate) retention: L,
+    /// Water that comes with fresh flour beyond what is written, over its mass.
+    pub(crate) water: L,
 }
 
 impl<L: Lanes> Sack<L> {
     /// As its row.
     pub(crate) fn usual() -> Self {
         let one = L::splat(1.0);
-        Self { amylase: one, buffer: one, retention: one }
+        Self { amylase: one, buffer: one, retention: one, water: L::splat(0.0) }
     }
 }
 
@@ -246,7 +248,10 @@ impl<L: Lanes> Dough<L> {
                 return Err(MixError::BadAmount { what, value: density });
             }
         }
-        let mut total = L::splat(known);
+        let flour: f64 = mix.flours.iter().map(|(_, mass)| mass.0).sum();
+        // never more taken away than is poured
+        let more_water = (sack.water * flour).at_least(-mix.water.0);
+        let mut total = more_water + known;
         for (_, mass) in preferments {
             for i in 0..L::N {
                 amount("a preferment", mass.lane(i))?;
@@ -328,7 +333,7 @@ impl<L: Lanes> Dough<L> {
         let baker = Yeast::splat(&set.bakers_yeast);
         let fresh = baker.fresh_readiness;
         yeast.add(Yeast::mean, &baker, cells * 1000.0, fresh, L::splat(1.0));
-        let water = per_kg(mix.water) + block - cells;
+        let water = share(more_water + mix.water.0) + block - cells;
         let salt = per_kg(mix.salt);
         c.water += water;
         c.total_water += water;

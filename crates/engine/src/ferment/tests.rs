@@ -27,6 +27,33 @@ fn dough(set: &ParameterSet) -> Dough {
     Dough::mix(&mix, set).unwrap()
 }
 
+/// Damp flour is water poured: two points more on flour are the dough of the recipe with 720 g.
+#[test]
+fn water_in_the_flour_is_water_poured() {
+    let set = ParameterSet::default_set();
+    let of = |water: f64, damp: f64| {
+        let mix = Mix {
+            flours: vec![(white(), Grams(1000.0))],
+            water: Grams(water),
+            salt: Grams(20.0),
+            ..Mix::empty(Celsius(25.0))
+        };
+        let ripe = [(&starter(set), 200.0)];
+        Dough::mix_with(&mix, &ripe, 25.0, &Sack { water: damp, ..Sack::usual() }, set).unwrap()
+    };
+    assert_eq!(of(700.0, 0.0), dough(set));
+    let (damp, wet) = (of(700.0, 0.02), of(720.0, 0.0));
+    for (a, b) in [
+        (damp.composition.hydration, wet.composition.hydration),
+        (damp.composition.total_water, wet.composition.total_water),
+        (damp.state.ln_yeast, wet.state.ln_yeast),
+    ] {
+        assert!((a - b).abs() < 1e-12, "{a} {b}");
+    }
+    // no more is taken away than there is
+    assert!(of(10.0, -0.5).composition.total_water > 0.0);
+}
+
 /// Printed by the reference implementation; the file names its columns.
 const GOLDEN: &str = include_str!("../../../../data/checks/regression/ferment.txt");
 

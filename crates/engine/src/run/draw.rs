@@ -20,6 +20,11 @@ macro_rules! draws {
                 Self { $($field: L::splat($usual),)* longest_min: MAX_STEP_MIN }
             }
 
+            /// One lane's.
+            pub(crate) fn lane(&self, i: usize) -> Draw {
+                Draw { $($field: self.$field.lane(i),)* longest_min: self.longest_min }
+            }
+
             /// One draw a lane.
             pub fn gather(of: impl Fn(usize) -> Draw) -> Self {
                 let mut all = Self::as_written();
@@ -72,6 +77,8 @@ draws! {
     flour_buffer = 1.0,
     /// Factor on the gas its dough holds.
     flour_retention = 1.0,
+    /// Water on flour beyond the recipe, points: damp or dry flour, and weighing.
+    water = 0.0,
     /// Factor on the rise a baker takes for the one asked.
     judgement = 1.0,
     /// Oven warmer than its knob says, beyond what is written, K.
@@ -92,6 +99,7 @@ impl<L: Lanes> Draw<L> {
             amylase: self.flour_amylase,
             buffer: self.flour_buffer,
             retention: self.flour_retention,
+            water: self.water * 0.01,
         }
     }
 }

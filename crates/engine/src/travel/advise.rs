@@ -1,12 +1,16 @@
 //! What decides, and what to write instead.
 
-use super::{Asked, Checkpoint, as_printed, share};
+use super::judge::outcome;
+use super::{Asked, Checkpoint, First, Outcome, Tally, as_printed};
+use crate::bake::Baked;
 use crate::belief::Uncertain;
-use crate::ensemble::{Doughs, Reading};
+use crate::ensemble::{Doughs, Ensemble, Oven, Reading, Try};
 use crate::numerics::sensitivity::{Bootstrap, Design, Estimate, Matrix, indices};
 use crate::numerics::weighted::Weighted;
-use crate::run::{Guide, Rule, RunError, Setting};
+use crate::run::{Draw, Guide, Rule, RunError, Setting};
 use quantity::{Celsius, Grams, Minutes, Percent};
+use rayon::prelude::*;
+use std::ops::Range;
 
 /// Something that decides how the dough comes out.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,6 +21,15 @@ pub struct Driver {
     pub first: Estimate,
     /// Share of the variance it has a part in.
     pub total: Estimate,
+}
+
+/// What decides, the most first.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Drivers {
+    /// Of how far doughs are from their window at loading.
+    pub load: Vec<Driver>,
+    /// Of how far loaves are from well baked, raw or pale to burnt.
+    pub loaf: Vec<Driver>,
 }
 
 /// What to write instead.
@@ -37,14 +50,18 @@ pub enum Remedy {
 pub struct Advice {
     /// What to write.
     pub remedy: Remedy,
-    /// Good breads as written.
+    /// Good breads as written, of all readers.
     pub before: Percent,
-    /// Good breads with it.
+    /// Good breads with it: as written and what those gained who tried both.
     pub after: Percent,
     /// Doughs in their window at loading, as written.
     pub load_before: Percent,
     /// With it.
     pub load_after: Percent,
+    /// Standard error of the gain by the number of readers, in points.
+    pub error: Percent,
+    /// How many tried it.
+    pub readers: usize,
 }
 
 impl Advice {
@@ -56,12 +73,14 @@ impl Advice {
 
 /// Readers asked for each piece of advice, at most: enough for a point or two.
 pub const ASKED: usize = 2048;
+/// Of them, those asked before it is known whether a change is worth more.
+const SCREEN: usize = 512;
+/// Points of good bread a change has to gain to be worth a word. Ours.
+pub const WORTH: f64 = 1.0;
 /// Dough temperatures of a table, °C.
 const TABLE: [f64; 6] = [18.0, 20.0, 22.0, 24.0, 26.0, 28.0];
 /// How much more levain per kelvin below the usual room is tried. Ours.
 const LEVAIN_PER_K: [f64; 3] = [0.04, 0.08, 0.12];
-/// Rooms for which the levain is printed, °C.
-const LEVAIN_ROOMS: [f64; 5] = [16.0, 18.0, 20.0, 22.0, 24.0];
 
 /// The levain by room as weights of a batch: the levain that goes into the dough, to the kitchen's
 /// scale. What is built follows in proportion; flour and water of the dough stay as written.
@@ -81,16 +100,61 @@ pub fn levain_weights(
         .collect()
 }
 
-struct Fare {
-    good: Percent,
-    load: Percent,
+/// How doughs and breads of some readers fared.
+pub(super) struct Fare {
+    /// In its window at loading.
+    load: Vec<bool>,
+    /// That, and well baked.
+    pub(super) good: Vec<bool>,
 }
 
-fn fare(asked: &Asked<'_>, doughs: &Doughs) -> Fare {
-    let of = |yes: usize| share(yes as u64, doughs.n as u64);
-    let load = asked.judge.misses(Checkpoint::Load, doughs);
-    let inside = load.map_or(doughs.n, |m| m.iter().filter(|m| m.abs() <= 1.0).count());
-    Fare { good: of(asked.judge.good(doughs).iter().filter(|g| **g).count()), load: of(inside) }
+impl Fare {
+    /// Of some of them.
+    fn part(&self, which: Range<usize>) -> Self {
+        Self { load: self.load[which.clone()].to_vec(), good: self.good[which].to_vec() }
+    }
+}
+
+/// The same readers by two texts.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Paired {
+    readers: u64,
+    /// Good breads gained, and lost.
+    good: (u64, u64),
+    /// Doughs in their window at loading.
+    load: (u64, u64),
+}
+
+impl Paired {
+    pub(super) fn add(&mut self, before: &Fare, after: &Fare) {
+        let count = |to: &mut (u64, u64), before: &[bool], after: &[bool]| {
+            for (was, is) in before.iter().zip(after) {
+                to.0 += u64::from(!was && *is);
+                to.1 += u64::from(*was && !is);
+            }
+        };
+        count(&mut self.good, &before.good, &after.good);
+        count(&mut self.load, &before.load, &after.load);
+        self.readers += after.good.len() as u64;
+    }
+
+    fn points(&self, x: f64) -> f64 {
+        100.0 * x / (self.readers as f64).max(1.0)
+    }
+
+    /// Points gained.
+    fn gain(&self, of: (u64, u64)) -> f64 {
+        self.points(of.0 as f64 - of.1 as f64)
+    }
+
+    /// Standard error of the good breads gained, in points, at most; one more of each kind keeps
+    /// it off 0.
+    fn error(&self) -> Percent {
+        let (more, less) = (self.good.0 as f64, self.good.1 as f64);
+        let n = (self.readers as f64).max(1.0);
+        let square = more + less + 2.0 - (more - less) * (more - less) / n;
+        Percent(self.points(libm::sqrt(square.max(0.0))))
+    }
 }
 
 /// Times by dough temperature at a step: the median of those who waited for its cue, near each
@@ -116,123 +180,248 @@ fn table(doughs: &Doughs, step: usize) -> Vec<(Celsius, Minutes)> {
     rows
 }
 
-/// Changes to the text, each tried on the same readers, the most useful first.
+impl Asked<'_> {
+    /// Tables of times for every step with a cue, from those who waited for it.
+    pub(super) fn tables(&self, waited: &Doughs) -> Vec<(usize, Vec<(Celsius, Minutes)>)> {
+        let all = self.cued().into_iter().map(|step| (step, table(waited, step)));
+        all.filter(|(_, rows)| rows.len() > 1).collect()
+    }
+
+    /// The levain by room: a factor.
+    fn levain(&self, room: f64, per_k: f64) -> f64 {
+        libm::exp(per_k * (self.kitchens.room - room)).clamp(0.4, 2.5)
+    }
+
+    /// How doughs fare; where no loaf is baked yet, those only are that can be good breads.
+    pub(super) fn fare(
+        &self,
+        ensemble: &Ensemble<'_>,
+        doughs: &Doughs,
+        draws: &[Draw],
+        oven: &Oven,
+    ) -> Fare {
+        let load = self.judge.inside(Checkpoint::Load, doughs);
+        let well = |b: &Baked| outcome(self.judge.loaf(b)) == Outcome::Good;
+        let mut good = load.clone();
+        if doughs.baked.is_empty() {
+            let which: Vec<usize> = (0..doughs.n).filter(|i| load[*i]).collect();
+            for (i, b) in which.iter().zip(ensemble.bake(oven, doughs, draws, &which)) {
+                good[*i] = well(&b);
+            }
+        } else {
+            for (good, b) in good.iter_mut().zip(&doughs.baked) {
+                *good &= well(b);
+            }
+        }
+        Fare { load, good }
+    }
+}
+
+/// A change about to be tried.
+struct Change {
+    remedy: Remedy,
+    guide: Guide,
+    /// More levain for every kelvin below the usual room.
+    levain_per_k: Option<f64>,
+    found: Paired,
+}
+
+/// Changes to the text, each tried on the same readers, the most useful first. All are tried on
+/// a few; on the rest those only that may be worth a word.
 pub(super) fn advice(
     asked: &Asked<'_>,
     clock: &Guide,
+    first: &First,
+    (by_clock, both): (&Tally, &Paired),
     tick: &mut dyn FnMut(f64) -> bool,
 ) -> Result<Option<Vec<Advice>>, RunError> {
-    let n = ASKED.min(asked.q.readers.max(1));
-    let (by_clock, by_cue) = (asked.oven(false), asked.oven(true));
-    let cues = Guide::cues(&asked.q.recipe.method);
-    let run = |guide: &Guide| asked.run(guide, Some(&by_clock), 0, n);
-    let before = fare(asked, &run(clock)?);
-    let cued = asked.cued();
-    let trials = (2 * cued.len() + 1 + LEVAIN_PER_K.len()) as f64;
-    let mut tried = 0.0;
-    let mut all = Vec::new();
-    let mut add = |remedy: Remedy, after: &Fare| {
-        all.push(Advice {
-            remedy,
-            before: before.good,
-            after: after.good,
-            load_before: before.load,
-            load_after: after.load,
-        });
-    };
-    let mut going = || {
-        tried += 1.0;
-        tick((tried / trials).min(1.0))
-    };
-
-    let waited = asked.run(&cues, Some(&by_cue), 0, n)?;
-    add(Remedy::Cues, &fare(asked, &waited));
-    if !going() {
-        return Ok(None);
-    }
-    for &step in &cued {
+    let mut changes = Vec::new();
+    let mut add = |remedy: Remedy, rule: Option<(usize, Rule)>, levain_per_k| {
         let mut guide = clock.clone();
-        guide.0[step] = Rule::Cue;
-        add(Remedy::Cue(step), &fare(asked, &run(&guide)?));
-        let times = table(&waited, step);
-        if times.len() > 1 {
-            guide.0[step] = Rule::Table(times.clone());
-            add(Remedy::Table(step, times), &fare(asked, &run(&guide)?));
+        if let Some((step, rule)) = rule {
+            guide.0[step] = rule;
         }
-        if !(going() && going()) {
+        changes.push(Change { remedy, guide, levain_per_k, found: Paired::default() });
+    };
+    // more levain where it is cold, less where it is warm; these first: they ripen as written
+    if asked.q.recipe.formula.preferments.iter().any(|p| p.seed.is_some()) {
+        for per_k in LEVAIN_PER_K {
+            let factor = |t| 0.05 * libm::round(asked.levain(t, per_k) / 0.05);
+            // for the rooms inside the map
+            let rooms = super::judge::rooms(asked.q.belief, asked.kitchens.room);
+            let rows = rooms[1..6].iter().map(|t| (Celsius(*t), factor(*t)));
+            add(Remedy::Levain(rows.collect()), None, Some(per_k));
+        }
+    }
+    // the dough's own steps before those of its preferments, for the same reason
+    for step in asked.cued().into_iter().rev() {
+        add(Remedy::Cue(step), Some((step, Rule::Cue)), None);
+        if let Some((_, rows)) = first.tables.iter().find(|(s, _)| *s == step) {
+            add(Remedy::Table(step, rows.clone()), Some((step, Rule::Table(rows.clone()))), None);
+        }
+    }
+
+    let oven = asked.oven(false);
+    let mut promising: Vec<usize> = (0..changes.len()).collect();
+    let all = first.draws.len();
+    let mut from = 0;
+    while from < all && !promising.is_empty() {
+        let here = from..all.min(from + SCREEN);
+        let draws = &first.draws[here.clone()];
+        let before = first.fare.part(here.clone());
+        let factors: Vec<_> = promising
+            .iter()
+            .map(|k| {
+                let per_k = changes[*k].levain_per_k;
+                per_k.map(|per_k| move |d: &Draw| asked.levain(asked.kitchens.room + d.room, per_k))
+            })
+            .collect();
+        let tries: Vec<Try<'_>> = promising
+            .iter()
+            .zip(&factors)
+            .map(|(k, factor)| Try {
+                guide: &changes[*k].guide,
+                levain: factor.as_ref().map(|f| f as &(dyn Fn(&Draw) -> f64 + Sync)),
+            })
+            .collect();
+        let ensemble = asked.ensemble(&tries);
+        let all_doughs = ensemble.doughs_of_each(draws)?;
+        let after: Vec<Fare> =
+            all_doughs.iter().map(|d| asked.fare(&ensemble, d, draws, &oven)).collect();
+        for (k, after) in promising.iter().zip(&after) {
+            changes[*k].found.add(&before, after);
+        }
+        if from == 0 {
+            let levain = promising.iter().filter(|k| changes[**k].levain_per_k.is_some());
+            let gain = |k: &usize| changes[*k].found.gain(changes[*k].found.good);
+            let strongest = levain.copied().max_by(|a, b| gain(a).total_cmp(&gain(b)));
+            promising.retain(|k| {
+                let c = &changes[*k];
+                let may = c.found.gain(c.found.good) + 2.0 * c.found.error().0 > WORTH;
+                may && (c.levain_per_k.is_none() || strongest == Some(*k))
+            });
+        }
+        from = here.end;
+        if !tick(from as f64 / all as f64) {
             return Ok(None);
         }
     }
-    // more levain where it is cold, less where it is warm
-    let levain = asked.q.recipe.formula.preferments.iter().any(|p| p.seed.is_some());
-    let usual = asked.kitchens.room;
-    let factor = |room: f64, per_k: f64| libm::exp(per_k * (usual - room)).clamp(0.4, 2.5);
-    let ensemble = asked.ensemble(clock, Some(&by_clock));
-    let mut best: Option<(f64, Fare)> = None;
-    for per_k in LEVAIN_PER_K.into_iter().filter(|_| levain) {
-        let doughs = ensemble.run(n, |i| {
-            let mut draw = asked.kitchens.draw(i);
-            draw.inoculation = factor(usual + draw.room, per_k);
-            draw
-        })?;
-        let fare = fare(asked, &doughs);
-        if best.as_ref().is_none_or(|(_, b)| fare.good.0 > b.good.0) {
-            best = Some((per_k, fare));
+
+    let load = by_clock.count(Checkpoint::Load);
+    let load_before = if load.all() > 0 { load.shares()[1] } else { Percent(100.0) };
+    let before = by_clock.good_share();
+    let told = |remedy: Remedy, found: &Paired| {
+        let more = |from: Percent, of| Percent((from.0 + found.gain(of)).clamp(0.0, 100.0));
+        Advice {
+            remedy,
+            before,
+            after: more(before, found.good),
+            load_before,
+            load_after: more(load_before, found.load),
+            error: found.error(),
+            readers: found.readers as usize,
         }
-        if !going() {
-            return Ok(None);
+    };
+    let mut advice = vec![told(Remedy::Cues, both)];
+    let mut levain: Option<Advice> = None;
+    for c in changes {
+        let one = told(c.remedy, &c.found);
+        if c.levain_per_k.is_none() {
+            advice.push(one);
+        } else if levain.as_ref().is_none_or(|l| (one.readers, one.gain()) > (l.readers, l.gain()))
+        {
+            levain = Some(one);
         }
     }
-    if let Some((per_k, fare)) = best {
-        let rows = LEVAIN_ROOMS.map(|t| (Celsius(t), 0.05 * libm::round(factor(t, per_k) / 0.05)));
-        add(Remedy::Levain(rows.to_vec()), &fare);
-    }
-    all.sort_by(|a, b| b.gain().total_cmp(&a.gain()));
-    Ok(Some(all))
+    advice.extend(levain);
+    advice.sort_by(|a, b| b.gain().total_cmp(&a.gain()));
+    Ok(Some(advice))
 }
 
-/// What decides, the most first; empty when no base points are asked for.
+/// What decides, for the dough and for the loaf; empty when no base points are asked for.
 pub(super) fn drivers(
     asked: &Asked<'_>,
     clock: &Guide,
     tick: &mut dyn FnMut(f64) -> bool,
-) -> Result<Option<Vec<Driver>>, RunError> {
+) -> Result<Option<Drivers>, RunError> {
     let rows = asked.q.sensitivity;
     let inputs: Vec<Uncertain> = asked.q.belief.quantities.iter().map(|q| q.what).collect();
     if rows < 2 || inputs.is_empty() {
-        return Ok(Some(Vec::new()));
+        return Ok(Some(Drivers::default()));
     }
     let design = Design::new(inputs.len(), rows, asked.q.seed);
-    let ensemble = asked.ensemble(clock, None);
-    let values = |matrix: Matrix| -> Result<Vec<f64>, RunError> {
-        let doughs = ensemble.run(rows as usize, |row| {
+    let tries = [Try { guide: clock, levain: None }];
+    let (ensemble, oven) = (asked.ensemble(&tries), asked.oven(false));
+    let draws = |matrix: Matrix| -> Vec<Draw> {
+        let one = |row| {
             asked.kitchens.draw_with(|what| {
                 let input = inputs.iter().position(|w| *w == what).unwrap_or(0);
-                design.at(matrix, row as u32, input)
+                design.at(matrix, row, input)
             })
-        })?;
-        Ok(asked
-            .judge
-            .misses(Checkpoint::Load, &doughs)
-            .or_else(|| asked.judge.misses(Checkpoint::Divide, &doughs))
-            .unwrap_or_else(|| vec![0.0; rows as usize]))
+        };
+        (0..rows).into_par_iter().map(one).collect()
     };
-    let (a, b) = (values(Matrix::A)?, values(Matrix::B)?);
-    let mut ab = Vec::with_capacity(inputs.len());
-    for i in 0..inputs.len() {
-        ab.push(values(Matrix::Ab(i))?);
+    let doughs = |draws: &[Draw]| {
+        let mut doughs = ensemble.doughs(draws)?;
+        doughs.baked = ensemble.bake(&oven, &doughs, draws, &super::all_of(doughs.n));
+        Ok::<_, RunError>(doughs)
+    };
+    let misses = |doughs: &Doughs| {
+        let [divide, load, loaf] = Checkpoint::ALL.map(|at| asked.judge.misses(at, doughs));
+        let none = || vec![0.0; doughs.n];
+        [load.or(divide).unwrap_or_else(none), loaf.unwrap_or_else(none)]
+    };
+    let mut a = doughs(&draws(Matrix::A))?;
+    let b = misses(&doughs(&draws(Matrix::B))?);
+    let of_a = misses(&a);
+    let mut ab: [Vec<Vec<f64>>; 2] = Default::default();
+    for (i, what) in inputs.iter().enumerate() {
+        let found = match part_in(*what) {
+            Part::Nothing => of_a.clone(),
+            Part::Oven => {
+                let draws = draws(Matrix::Ab(i));
+                a.baked = ensemble.bake(&oven, &a, &draws, &super::all_of(a.n));
+                misses(&a)
+            }
+            Part::All => misses(&doughs(&draws(Matrix::Ab(i)))?),
+        };
+        for (to, column) in ab.iter_mut().zip(found) {
+            to.push(column);
+        }
         if !tick((i + 1) as f64 / inputs.len() as f64) {
             return Ok(None);
         }
     }
     let bootstrap = Bootstrap { resamples: 200, level: 0.9, seed: asked.q.seed };
-    // every reader alike: nothing decides
-    let Ok(found) = indices(&a, &b, &ab, bootstrap) else { return Ok(Some(Vec::new())) };
-    let mut drivers: Vec<Driver> = inputs
-        .iter()
-        .zip(found)
-        .map(|(what, i)| Driver { what: *what, first: i.first, total: i.total })
-        .collect();
-    drivers.sort_by(|a, b| b.total.value.total_cmp(&a.total.value));
-    Ok(Some(drivers))
+    let ranked = |k: usize| {
+        // every reader alike: nothing decides
+        let Ok(found) = indices(&of_a[k], &b[k], &ab[k], bootstrap) else { return Vec::new() };
+        let mut drivers: Vec<Driver> = inputs
+            .iter()
+            .zip(found)
+            .map(|(what, i)| Driver { what: *what, first: i.first, total: i.total })
+            .collect();
+        drivers.sort_by(|a, b| b.total.value.total_cmp(&a.total.value));
+        drivers
+    };
+    Ok(Some(Drivers { load: ranked(0), loaf: ranked(1) }))
+}
+
+/// What has to be done again for another draw of a quantity, by the clock.
+enum Part {
+    Nothing,
+    Oven,
+    All,
+}
+
+fn part_in(what: Uncertain) -> Part {
+    match what {
+        // who goes by the clock does not judge
+        Uncertain::Judgement => Part::Nothing,
+        Uncertain::OvenKnob
+        | Uncertain::OvenTransfer
+        | Uncertain::CrumbConduction
+        | Uncertain::Browning => Part::Oven,
+        _ => Part::All,
+    }
 }

@@ -1,7 +1,9 @@
 //! What became of a dough, where a baker judges it.
 
+use super::advise::Fare;
 use super::share;
-use crate::belief::Uncertain;
+use crate::bake::Baked;
+use crate::belief::{Belief, Uncertain};
 use crate::ensemble::{Doughs, Kitchens, Reading};
 use crate::method::{End, POKE_RISE, Path, Verb, Window};
 use crate::readiness::bulk_habit;
@@ -45,6 +47,8 @@ const COLOUR_SLACK: f64 = 10.0;
 const BURNT: f64 = 35.0;
 /// Core this far below the one asked still counts as baked, K: half of what probes err by.
 const CORE_SLACK: f64 = 2.0;
+/// Core below that which counts as one more window short, K. Ours.
+const RAW: f64 = 5.0;
 /// Where a proof in the fridge is judged without a window of the recipe's. Ours.
 const COLD_PROOF: Window = Window::Rise(Percent(10.0), Percent(100.0));
 
@@ -104,13 +108,16 @@ impl Judge {
         }
     }
 
-    /// How far each dough is from its window where it is judged: −1 to 1 inside, below −1 too
-    /// little, above 1 too much, held to ±4; none when nothing is judged there.
+    /// How far each dough or loaf is from its window where it is judged: −1 to 1 inside, below −1
+    /// too little, above 1 too much, held to ±4; none when nothing is judged there.
     pub fn misses(&self, at: Checkpoint, doughs: &Doughs) -> Option<Vec<f64>> {
         let judged = match at {
             Checkpoint::Divide => self.divide?,
             Checkpoint::Load => self.load?,
-            Checkpoint::Loaf => return None,
+            Checkpoint::Loaf => {
+                let loaves = doughs.baked.iter().map(|b| self.loaf(b)).collect();
+                return (!doughs.baked.is_empty()).then_some(loaves);
+            }
         };
         let m = doughs.moment_of(judged.step)?;
         let over = doughs.past_best(m);
@@ -129,44 +136,50 @@ impl Judge {
 
     /// What became of every dough there; none when nothing is judged.
     pub fn outcomes(&self, at: Checkpoint, doughs: &Doughs) -> Option<Vec<Outcome>> {
-        if at == Checkpoint::Loaf {
-            let loaf = |b: &crate::bake::Baked| {
-                let raw = b.starch < BAKED_STARCH
-                    || self.core.is_some_and(|c| b.highest_core < c - CORE_SLACK);
-                match b.lightness {
-                    _ if raw => Outcome::Under,
-                    l if l > self.pale => Outcome::Under,
-                    l if l < BURNT => Outcome::Over,
-                    _ => Outcome::Good,
-                }
-            };
-            return (!doughs.baked.is_empty()).then(|| doughs.baked.iter().map(loaf).collect());
-        }
         let misses = self.misses(at, doughs)?;
-        Some(
-            misses
-                .into_iter()
-                .map(|m| match m {
-                    m if m < -1.0 => Outcome::Under,
-                    m if m > 1.0 => Outcome::Over,
-                    _ => Outcome::Good,
-                })
-                .collect(),
-        )
+        Some(misses.into_iter().map(outcome).collect())
     }
 
-    /// Whether each bread is good: loaded in its window and well baked.
-    pub fn good(&self, doughs: &Doughs) -> Vec<bool> {
-        let all = |at| self.outcomes(at, doughs);
-        let (load, loaf) = (all(Checkpoint::Load), all(Checkpoint::Loaf));
-        let is =
-            |of: &Option<Vec<Outcome>>, i: usize| of.as_ref().is_none_or(|o| o[i] == Outcome::Good);
-        (0..doughs.n).map(|i| is(&load, i) && is(&loaf, i)).collect()
+    /// How far a loaf is from well baked, in the same measure: its crust between pale and burnt,
+    /// but too little by a window for every [`RAW`] kelvin that a raw core lacks.
+    pub fn loaf(&self, b: &Baked) -> f64 {
+        let colour = 2.0 * (self.pale - b.lightness) / (self.pale - BURNT).max(1.0) - 1.0;
+        let cold = self.core.map_or(0.0, |c| (c - CORE_SLACK - b.highest_core) / RAW);
+        let unset = (BAKED_STARCH - b.starch) / BAKED_STARCH;
+        let raw = cold.max(unset);
+        if raw > 0.0 { colour.min(-1.0 - raw) } else { colour }.clamp(-4.0, 4.0)
+    }
+
+    /// Which doughs are in their window there; all when nothing is judged.
+    pub fn inside(&self, at: Checkpoint, doughs: &Doughs) -> Vec<bool> {
+        let inside = |misses: Vec<f64>| misses.into_iter().map(|m| outcome(m) == Outcome::Good);
+        let judged = self.misses(at, doughs).map(|m| inside(m).collect());
+        judged.unwrap_or_else(|| vec![true; doughs.n])
     }
 }
 
-/// Edges of the map's columns: room, °C.
-pub const ROOMS: [f64; 7] = [14.0, 16.0, 18.0, 20.0, 22.0, 24.0, 26.0];
+/// What a miss comes to.
+pub(super) fn outcome(miss: f64) -> Outcome {
+    match miss {
+        m if m < -1.0 => Outcome::Under,
+        m if m > 1.0 => Outcome::Over,
+        _ => Outcome::Good,
+    }
+}
+
+/// Edges of the map's columns, °C: around the middle of the readers' rooms, 2 K apart, or so far
+/// that nearly all are on it.
+pub(super) fn rooms(belief: &Belief, usual: f64) -> [f64; 7] {
+    let room = belief.get(Uncertain::Room);
+    let [low, mid, high] = [0.02, 0.5, 0.98].map(|u| match room {
+        Some(q) if q.unit.neutral().is_none() => q.at(u),
+        Some(q) => usual + q.at(u),
+        None => usual,
+    });
+    let middle = 2.0 * libm::round(mid / 2.0);
+    let step = libm::round((high - low) / 5.0).clamp(2.0, 6.0);
+    [-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0].map(|k| middle + k * step)
+}
 /// Edges of its rows: vigour of the starter.
 pub const VIGOURS: [f64; 7] = [0.6, 0.7, 0.85, 1.0, 1.2, 1.4, 1.7];
 
@@ -224,6 +237,7 @@ impl Tally {
         kitchens: &Kitchens<'_>,
         first: usize,
         doughs: &Doughs,
+        (fare, rooms): (&Fare, &[f64; 7]),
     ) {
         for (count, at) in self.at.iter_mut().zip(Checkpoint::ALL) {
             for o in judge.outcomes(at, doughs).into_iter().flatten() {
@@ -231,7 +245,7 @@ impl Tally {
             }
         }
         self.readers += doughs.n as u64;
-        self.good += judge.good(doughs).iter().filter(|g| **g).count() as u64;
+        self.good += fare.good.iter().filter(|g| **g).count() as u64;
         let Some(load) = judge.outcomes(Checkpoint::Load, doughs) else { return };
         for (i, outcome) in load.into_iter().enumerate() {
             let lane = (first + i) as u32;
@@ -240,7 +254,7 @@ impl Tally {
             let vigour = value(Uncertain::YeastVigour).unwrap_or(1.0);
             let bin =
                 |x: f64, edges: &[f64; 7]| edges.windows(2).position(|e| e[0] <= x && x < e[1]);
-            if let (Some(c), Some(r)) = (bin(room, &ROOMS), bin(vigour, &VIGOURS)) {
+            if let (Some(c), Some(r)) = (bin(room, rooms), bin(vigour, &VIGOURS)) {
                 self.map[r][c].add(outcome);
             }
         }
