@@ -483,6 +483,10 @@ fn way_out(setting: &Setting<'_>, r: &Remedy, units: Units) -> String {
         }
     }
     parts.extend(breaches.iter().filter_map(|b| breach(setting, b, units)));
+    if parts.is_empty() {
+        // a pin breaks no rule of dough or baker
+        parts.push("leave the pinned moments free".into());
+    }
     format!("{} (start {})", parts.join("; and "), moment(setting, r.plan.schedule.begins()))
 }
 

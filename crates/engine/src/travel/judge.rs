@@ -141,7 +141,7 @@ impl Judge {
     }
 
     /// How far a loaf is from well baked, in the same measure: its crust between pale and burnt,
-    /// but too little by a window for every [`RAW`] kelvin that a raw core lacks.
+    /// but too little by one more window for every 5 K that a raw core lacks.
     pub fn loaf(&self, b: &Baked) -> f64 {
         let colour = 2.0 * (self.pale - b.lightness) / (self.pale - BURNT).max(1.0) - 1.0;
         let cold = self.core.map_or(0.0, |c| (c - CORE_SLACK - b.highest_core) / RAW);
