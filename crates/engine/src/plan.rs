@@ -33,7 +33,7 @@ use crate::forecast::{Forecast, forecast};
 use crate::method::{Cue, End, Path};
 use crate::run::{Draw, Lump, RunError, Schedule, Setting, Span, Trace, Walker};
 use crowd::People;
-use grow::{Effort, Found, Task};
+use grow::{Effort, Found, KNOWN, Task};
 use hands::Hands;
 use quantity::Minutes;
 use rayon::prelude::*;
@@ -403,7 +403,8 @@ impl<'s, 'a> Quest<'s, 'a> {
             known.into_iter().enumerate().filter(|(_, k)| !k.is_empty()).collect();
         let all: Vec<Vec<(usize, Found)>> = asked
             .into_par_iter()
-            .map(|(w, known)| {
+            .map(|(w, mut known)| {
+                known.truncate(KNOWN);
                 let people = self.people(self.ways[w].1, kitchens);
                 let grid = self.request.grid.0;
                 let effort = Effort { grid, kept, near: Some((minutes, known)) };

@@ -24,9 +24,13 @@ pub(super) struct Effort {
     pub(super) grid: f64,
     /// Partial schedules kept per grid time and aim.
     pub(super) kept: usize,
-    /// Free moments only within so many minutes of those of one of these schedules.
+    /// Free moments only within so many minutes of those of one of these schedules; all of one
+    /// schedule's, at most [`KNOWN`] of them.
     pub(super) near: Option<(f64, Vec<Schedule>)>,
 }
+
+/// Known schedules a search can stay near to.
+pub(super) const KNOWN: usize = 64;
 
 /// A partial schedule: the steps so far.
 struct Node<L> {
@@ -37,6 +41,8 @@ struct Node<L> {
     rank: u64,
     /// End of the last work on this line.
     worked: f64,
+    /// Known schedules it is near to so far, a bit each.
+    like: u64,
     crowd: Option<Crowd<L>>,
     chain: Chain,
 }
@@ -236,15 +242,17 @@ impl<L: Lanes> Search<'_, '_, L> {
             costs: [0.0; AIMS],
             rank: 0,
             worked: f64::NEG_INFINITY,
+            like: u64::MAX,
             crowd: None,
             chain: None,
         }
     }
 
-    /// Whether a moment is near enough to a known schedule's.
-    fn near(&self, t: f64, of: impl Fn(&Schedule) -> Option<f64>) -> bool {
-        let Some((within, known)) = &self.task.effort.near else { return true };
-        known.iter().any(|s| of(s).is_none_or(|at| (at - t).abs() <= within + 1e-9))
+    /// Known schedules that have a moment near one; every bit where nothing is known.
+    fn like(&self, t: f64, of: impl Fn(&Schedule) -> Option<f64>) -> u64 {
+        let Some((within, known)) = &self.task.effort.near else { return u64::MAX };
+        let near = |s: &Schedule| of(s).is_none_or(|at| (at - t).abs() <= within + 1e-9);
+        known.iter().enumerate().filter(|(_, s)| near(s)).fold(0, |bits, (k, _)| bits | 1 << k)
     }
 
     fn sum(&self, steps: &[usize], f: impl Fn(&Step) -> Minutes) -> f64 {
@@ -309,7 +317,7 @@ impl<L: Lanes> Search<'_, '_, L> {
         let span_of = |s: &Schedule, i: usize| s.of(i);
         let mixes: Vec<f64> = self
             .times(first_mix, last_mix)
-            .filter(|t| self.near(*t, |s| span_of(s, mix).map(|x| x.from)))
+            .filter(|t| self.like(*t, |s| span_of(s, mix).map(|x| x.from)) != 0)
             .collect();
         let (Some(&first_mix), Some(&last_mix)) = (mixes.first(), mixes.last()) else {
             return Ok(Vec::new());
@@ -334,13 +342,19 @@ impl<L: Lanes> Search<'_, '_, L> {
             let ready: Option<Vec<&[Node<L>]>> =
                 sides.iter().map(|s| s.get(&(t as i64)).map(Vec::as_slice)).collect();
             let (Some(ready), start) = (ready, t - lead) else { continue };
+            let like = self.like(t, |s| span_of(s, mix).map(|x| x.from));
             if start < 0.0 {
                 continue;
             }
             for (k, joined) in self.together(&ready).into_iter().enumerate() {
                 let mut node = Self::start(start);
+                node.like = like;
                 for n in &joined {
                     node.burden += n.burden;
+                    node.like &= n.like;
+                }
+                if node.like == 0 {
+                    continue;
                 }
                 node.chain = Some(Arc::new(Link {
                     before: None,
@@ -489,8 +503,9 @@ impl<L: Lanes> Search<'_, '_, L> {
             let last = last_mix - self.sum(steps, |s| s.end.least());
             for t in self.times(first, last) {
                 let known = |s: &Schedule| steps.first().and_then(|&i| s.of(i)).map(|x| x.from);
-                if self.near(t, known) {
-                    frontier.offer(Self::start(t));
+                let like = self.like(t, known);
+                if like != 0 {
+                    frontier.offer(Node { like, ..Self::start(t) });
                 }
             }
         }
@@ -767,7 +782,8 @@ impl<L: Lanes> Search<'_, '_, L> {
                 ends.sort_by(f64::total_cmp);
             }
         }
-        ends.retain(|t| self.near(*t, |s| s.of(i).map(|x| x.to)));
+        let like = |t: f64| node.like & self.like(t, |s| s.of(i).map(|x| x.to));
+        ends.retain(|t| like(*t) != 0);
         if ends.is_empty() {
             return;
         }
@@ -823,6 +839,7 @@ impl<L: Lanes> Search<'_, '_, L> {
             }
             let mut done = node.clone();
             (done.burden, done.costs, done.rank) = (burden, costs, rank);
+            done.like &= self.like(to, |s| s.of(i).map(|x| x.to));
             if let Some(c) = done.crowd.as_mut() {
                 c.finish(step);
             }
