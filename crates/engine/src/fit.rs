@@ -20,7 +20,9 @@ use crate::kitchen::Kitchen;
 use crate::leeway::Pick;
 use crate::method::{End, Path, Step, Verb};
 use crate::parameters::ParameterSet;
-use crate::plan::{Aim, Draft, Happened, Outcome, PlanError, Request, Underway, draft, plan_each};
+use crate::plan::{
+    AIMS, Aim, CLOSE, Draft, Happened, Outcome, PlanError, Request, Underway, draft, plan_each,
+};
 use crate::properties::DoughThermal;
 use crate::recipe::Recipe;
 use crate::run::{Loaded, RunError, Schedule, Setting, Span, usual};
@@ -226,7 +228,14 @@ impl Sketch {
         self.drafts.iter().map(|d| d.costs[aim as usize]).fold(f64::INFINITY, f64::min)
     }
 
-    /// Fitted again to the doughs of its drafts.
+    /// Leaves out drafts that are far from the least costs of all, for every aim.
+    fn leave_out(&mut self, least: [f64; AIMS]) {
+        self.drafts.retain(|d| {
+            d.costs.iter().zip(least).any(|(cost, least)| *cost <= least * (1.0 + CLOSE))
+        });
+    }
+
+    /// Fitted again to the doughs of its drafts, in the ways that have one.
     fn fit_again(&self, order: &Order<'_>) -> Result<Fitted, RunError> {
         // in the steps of the recipe before it was fitted
         let along: Vec<Schedule> = self
@@ -241,7 +250,9 @@ impl Sketch {
                 }
             })
             .collect();
-        picked_to_oven(order, &self.recipe, self.pick, &along)
+        let mut fitted = picked_to_oven(order, &self.recipe, self.pick, &along)?;
+        fitted.ways.retain(|w| along.iter().any(|s| s.path == w.path));
+        Ok(fitted)
     }
 }
 
@@ -308,6 +319,8 @@ fn sketches(
         };
         out.push(sketch);
     }
+    let least = Aim::EACH.map(|a| out.iter().map(|s| s.cost(a)).fold(f64::INFINITY, f64::min));
+    out.iter_mut().for_each(|s| s.leave_out(least));
     Ok(out)
 }
 

@@ -213,16 +213,20 @@ const ROUGH_KITCHENS: usize = 8;
 const ROUGH_GRID: f64 = 30.0;
 /// How far from the rough schedule the fine search looks, minutes.
 const NEAR: f64 = 40.0;
-/// Partial schedules kept per time and aim.
+/// Partial schedules kept per time, acidity and aim.
 const KEPT: usize = 3;
+/// The same in the rough search that decides where the fine one looks.
+const ROUGH_KEPT: usize = 16;
+/// The same before it is said that nothing fits.
+const LAST_KEPT: usize = 128;
+/// Rough schedules that are looked at finely, for each aim.
+const ROUGH_BEST: usize = 3;
 /// Kitchens of the fine search, at most.
 const FINE_KITCHENS: usize = 64;
 /// Schedules that are tried in every kitchen, for each aim.
 const FINALISTS: usize = 8;
-/// Ways that are searched finely for each aim, at most.
-const FINE_WAYS: usize = 2;
-/// How much worse the second of them may be, roughly, as a part.
-const CLOSE: f64 = 0.1;
+/// How much worse a second way may be, roughly, as a part, to be looked at finely.
+pub(crate) const CLOSE: f64 = 0.1;
 /// A second answer is another one when some moment differs by this, minutes.
 const ANOTHER: f64 = 90.0;
 /// How much worse by its own aim an answer may be for being another one.
@@ -311,15 +315,16 @@ impl<'s, 'a> Quest<'s, 'a> {
     }
 
     /// The rough search of every way.
-    fn rough(&self, hands: &Hands, soft: Softened) -> Result<Vec<(usize, Found)>, RunError> {
+    fn rough(&self, hands: &Hands, kept: usize) -> Result<Vec<(usize, Found)>, RunError> {
         for grid in [self.request.grid.0.max(ROUGH_GRID), self.request.grid.0] {
             let found: Vec<Vec<(usize, Found)>> = self
                 .open()
                 .into_par_iter()
                 .map(|w| {
                     let people = self.people(self.ways[w].1, ROUGH_KITCHENS);
-                    let effort = Effort { grid, kept: KEPT, near: None };
-                    let found = self.task(w, hands, &people, soft, effort).search()?;
+                    let effort = Effort { grid, kept, near: None };
+                    let found =
+                        self.task(w, hands, &people, Softened::default(), effort).search()?;
                     Ok(found.into_iter().map(|f| (w, f)).collect())
                 })
                 .collect::<Result<_, RunError>>()?;
@@ -331,6 +336,17 @@ impl<'s, 'a> Quest<'s, 'a> {
         Ok(Vec::new())
     }
 
+    /// The rough search, then the fine one.
+    fn found(&self, hands: &Hands) -> Result<Vec<(usize, Found)>, RunError> {
+        let mut rough = self.rough(hands, ROUGH_KEPT)?;
+        if rough.is_empty() {
+            rough = self.rough(hands, LAST_KEPT)?;
+        }
+        let fine = self.fine(hands, &rough)?;
+        // the finer grid has other moments: keep what does fit
+        Ok(if fine.is_empty() { rough } else { fine })
+    }
+
     /// The fine search, near what the rough one found.
     fn fine(
         &self,
@@ -338,45 +354,31 @@ impl<'s, 'a> Quest<'s, 'a> {
         rough: &[(usize, Found)],
     ) -> Result<Vec<(usize, Found)>, RunError> {
         let mut near: Vec<Vec<Schedule>> = vec![Vec::new(); self.ways.len()];
-        for a in 0..AIMS {
-            let mut best: Vec<&(usize, Found)> = Vec::new();
-            for f in rough {
-                match best.iter_mut().find(|b| b.0 == f.0) {
-                    Some(b) if b.1.costs[a] <= f.1.costs[a] => {}
-                    Some(b) => *b = f,
-                    None => best.push(f),
-                }
-            }
-            best.sort_by(|x, y| x.1.costs[a].total_cmp(&y.1.costs[a]));
-            // something else that gains what the aim is about, so that there is a choice
-            let aim = Aim::EACH[a];
-            let other = best.first().and_then(|first| {
-                let others = rough.iter().filter(|f| {
-                    aim.gains(&f.1.burden, &first.1.burden)
-                        && another(&f.1.schedule, &first.1.schedule)
-                });
-                others.min_by(|x, y| x.1.costs[a].total_cmp(&y.1.costs[a]))
-            });
-            if let Some((w, f)) = other
-                && !near[*w].contains(&f.schedule)
-            {
+        let mut add = |(w, f): &(usize, Found)| {
+            if !near[*w].contains(&f.schedule) {
                 near[*w].push(f.schedule.clone());
             }
-            let most = best.first().map_or(0.0, |b| b.1.costs[a] * (1.0 + CLOSE));
-            for (w, f) in best.into_iter().take(FINE_WAYS).filter(|b| b.1.costs[a] <= most) {
-                if !near[*w].contains(&f.schedule) {
-                    near[*w].push(f.schedule.clone());
-                }
-            }
+        };
+        for (a, aim) in Aim::EACH.into_iter().enumerate() {
+            let order = by_cost(rough, a);
+            let Some(first) = order.first() else { continue };
+            order.iter().take(ROUGH_BEST).for_each(|f| add(f));
+            // another way, if it is about as good
+            let most = first.1.costs[a] * (1.0 + CLOSE);
+            let close = |f: &&&(usize, Found)| f.0 != first.0 && f.1.costs[a] <= most;
+            order.iter().find(close).into_iter().for_each(|f| add(f));
+            // something else that gains what the aim is about, so that there is a choice
+            let other = |f: &&&(usize, Found)| {
+                aim.gains(&f.1.burden, &first.1.burden) && another(&f.1.schedule, &first.1.schedule)
+            };
+            order.iter().find(other).into_iter().for_each(|f| add(f));
         }
         let kitchens = self.request.kitchens as usize;
         let some = self.near(hands, near.clone(), NEAR, KEPT, kitchens.min(FINE_KITCHENS))?;
         // the best of them again, and of what is known already, in every kitchen
         let mut best = near;
         for a in 0..AIMS {
-            let mut order: Vec<&(usize, Found)> = some.iter().collect();
-            order.sort_by(|x, y| x.1.costs[a].total_cmp(&y.1.costs[a]));
-            for (w, f) in order.into_iter().take(FINALISTS) {
+            for (w, f) in by_cost(&some, a).into_iter().take(FINALISTS) {
                 if !best[*w].contains(&f.schedule) {
                     best[*w].push(f.schedule.clone());
                 }
@@ -432,13 +434,9 @@ pub fn plan_each(
     if !hands.ever_free() && any.kitchen.hours.never_free() {
         return Err(PlanError::NoHours);
     }
-    let rough = quest.rough(&hands, Softened::default())?;
-    if rough.is_empty() {
-        return Ok(Outcome::Nothing(remedy::seek(&quest)?));
-    }
-    let mut found = quest.fine(&hands, &rough)?;
+    let found = quest.found(&hands)?;
     if found.is_empty() {
-        found = rough; // the finer grid has other moments: keep what does fit
+        return Ok(Outcome::Nothing(remedy::seek(&quest)?));
     }
     let mut plans = Vec::new();
     for (aims, way, found) in answers(&found) {
@@ -471,7 +469,7 @@ pub(crate) fn draft(
     let quest = Quest::new(ways, request, underway)?;
     let Some((_, any)) = ways.first() else { return Ok(Vec::new()) };
     let hands = Hands::new(any, quest.horizon(), &[]);
-    let rough = quest.rough(&hands, Softened::default())?;
+    let rough = quest.rough(&hands, KEPT)?;
     Ok((0..ways.len())
         .filter_map(|way| {
             let mine: Vec<&Found> = rough.iter().filter(|f| f.0 == way).map(|f| &f.1).collect();
@@ -483,13 +481,19 @@ pub(crate) fn draft(
         .collect())
 }
 
+/// What was found, the best for an aim first.
+fn by_cost(found: &[(usize, Found)], aim: usize) -> Vec<&(usize, Found)> {
+    let mut order: Vec<&(usize, Found)> = found.iter().collect();
+    order.sort_by(|x, y| x.1.costs[aim].total_cmp(&y.1.costs[aim]));
+    order
+}
+
 /// One schedule for every aim, each another one where that costs little or gains what the aim is
 /// about.
 fn answers(found: &[(usize, Found)]) -> Vec<(Vec<Aim>, usize, &Found)> {
     let mut out: Vec<(Vec<Aim>, usize, &Found)> = Vec::new();
     for (a, aim) in Aim::EACH.into_iter().enumerate() {
-        let mut order: Vec<&(usize, Found)> = found.iter().collect();
-        order.sort_by(|x, y| x.1.costs[a].total_cmp(&y.1.costs[a]));
+        let order = by_cost(found, a);
         let Some(best) = order.first() else { break };
         let most = best.1.costs[a] + WORSE;
         let gains = |f: &Found| out.iter().all(|o| aim.gains(&f.burden, &o.2.burden));

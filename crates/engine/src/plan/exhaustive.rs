@@ -16,19 +16,16 @@ pub fn least_of_all(
     ways: &[(Path, &Setting<'_>)],
     request: &Request,
 ) -> Result<Option<Least>, PlanError> {
-    let quest = Quest::new(ways, request, None)?;
-    let Some((_, any)) = ways.first() else { return Ok(None) };
-    let hands = Hands::new(any, quest.horizon(), &[]);
-    let mut all = Vec::new();
-    for w in quest.open() {
-        let people = quest.people(quest.ways[w].1, request.kitchens as usize);
-        let effort = Effort { grid: request.grid.0, kept: usize::MAX, near: None };
-        let soft = Softened::default();
-        let found: Result<Vec<Found>, RunError> =
-            quest.task(w, &hands, &people, soft, effort).search();
-        all.extend(found?);
-    }
-    Ok(least(all.iter()))
+    least(ways, request, |quest, hands| {
+        let mut all = Vec::new();
+        for w in quest.open() {
+            let people = quest.people(quest.ways[w].1, request.kitchens as usize);
+            let effort = Effort { grid: request.grid.0, kept: usize::MAX, near: None };
+            let found = quest.task(w, hands, &people, Softened::default(), effort).search()?;
+            all.extend(found.into_iter().map(|f| (w, f)));
+        }
+        Ok(all)
+    })
 }
 
 /// The least costs the search finds; none when it finds nothing.
@@ -39,15 +36,17 @@ pub fn least_found(
     ways: &[(Path, &Setting<'_>)],
     request: &Request,
 ) -> Result<Option<Least>, PlanError> {
-    let quest = Quest::new(ways, request, None)?;
-    let Some((_, any)) = ways.first() else { return Ok(None) };
-    let hands = Hands::new(any, quest.horizon(), &[]);
-    let rough = quest.rough(&hands, Softened::default())?;
-    let fine = quest.fine(&hands, &rough)?;
-    let found = if fine.is_empty() { rough } else { fine };
-    Ok(least(found.iter().map(|f| &f.1)))
+    least(ways, request, |quest, hands| quest.found(hands))
 }
 
-fn least<'f>(found: impl Iterator<Item = &'f Found>) -> Option<Least> {
-    found.map(|f| f.costs).reduce(|a, b| std::array::from_fn(|k| a[k].min(b[k])))
+fn least(
+    ways: &[(Path, &Setting<'_>)],
+    request: &Request,
+    seek: impl FnOnce(&Quest<'_, '_>, &Hands) -> Result<Vec<(usize, Found)>, RunError>,
+) -> Result<Option<Least>, PlanError> {
+    let quest = Quest::new(ways, request, None)?;
+    let Some((_, any)) = ways.first() else { return Ok(None) };
+    let found = seek(&quest, &Hands::new(any, quest.horizon(), &[]))?;
+    let costs = found.iter().map(|f| f.1.costs);
+    Ok(costs.reduce(|a, b| std::array::from_fn(|k| a[k].min(b[k]))))
 }

@@ -419,8 +419,8 @@ impl<L: Lanes> Search<'_, '_, L> {
         // for each aim, the best few of every side with one another
         let few = match ready.len() {
             0 | 1 => usize::MAX,
-            2 => 8,
-            _ => 4,
+            2 => (self.task.effort.kept / 2).max(8),
+            _ => (self.task.effort.kept / 4).max(4),
         };
         let mut out: Vec<Vec<&Node<L>>> = Vec::new();
         let mut seen: BTreeSet<Vec<u64>> = BTreeSet::new();
