@@ -2,6 +2,7 @@
 
 use crate::alone::{self, Tolerance};
 use crate::scene::{Errors, KITCHENS, Line, STEP_MIN, STEPS_MIN, Scene, errors, kitchen, say};
+use crate::script::script;
 use engine::ensemble::Ensemble;
 use engine::numerics::lanes::{FLOPS_PER_ROUND, Operations, Width, multiply_and_add};
 use engine::parameters::ParameterSet;
@@ -234,7 +235,7 @@ pub(crate) fn figures(root: &Path) -> Result<(), String> {
         tolerance.0, tolerance.1
     );
     row("ode_solvers Dopri5", &how, rate, &e);
-    match script(root, &fine) {
+    match integrated(root, &fine) {
         Ok(found) => {
             let of = |name: &str| found[name].as_f64().unwrap_or(f64::NAN);
             let text = |name: &str| found[name].as_str().unwrap_or("?").to_owned();
@@ -303,27 +304,14 @@ fn fastest(fine: &[Vec<Line>]) -> Result<(Tolerance, Rate, Errors, u64), String>
     Ok((tolerance, rate, all, calls / fine.len() as u64))
 }
 
-/// Writes doughs for the script, runs it, reads what it found.
-fn script(root: &Path, fine: &[Vec<Line>]) -> Result<Value, String> {
-    let folder = root.join("target/figures");
-    std::fs::create_dir_all(&folder).map_err(say)?;
+/// What the script's solver finds, and how long it takes.
+fn integrated(root: &Path, fine: &[Vec<Line>]) -> Result<Value, String> {
     let doughs: Vec<Value> = (0..FOR_SCRIPT)
         .filter_map(|k| fine.get(k * (KITCHENS - 1) / (FOR_SCRIPT - 1)))
         .map(|lines| lines.iter().map(line_json).collect())
         .collect();
-    let file = folder.join("doughs.json");
     let all = json!({ "constants": ParameterSet::default_set().constants, "doughs": doughs });
-    std::fs::write(&file, all.to_string()).map_err(say)?;
-    let out = Command::new("python3")
-        .arg(root.join("scripts/lsoda.py"))
-        .arg(&file)
-        .output()
-        .map_err(|e| format!("python3: {e}"))?;
-    if !out.status.success() {
-        let said = String::from_utf8_lossy(&out.stderr);
-        return Err(said.lines().last().unwrap_or("the script failed").to_owned());
-    }
-    serde_json::from_slice(&out.stdout).map_err(say)
+    script(root, "lsoda.py", "figures/doughs.json", &all)
 }
 
 fn line_json(line: &Line) -> Value {

@@ -14,6 +14,7 @@ mod exhaustive;
 mod figures;
 mod instructions;
 mod scene;
+mod script;
 mod together;
 
 use cargo_metadata::{DependencyKind, MetadataCommand, Package, PackageId};

@@ -2,12 +2,12 @@
 
 use crate::figures::{load, measure, processor, rustc};
 use crate::scene::say;
+use crate::script::script;
 use checks::weekend::{self, Weekend, whole_cost};
 use engine::plan::together::{Candidate, Limit, Shared, Together, choose};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 use std::path::Path;
-use std::process::Command;
 
 /// Weekends of mixed size and tightness, by number.
 const WEEKENDS: u64 = 90;
@@ -54,7 +54,7 @@ pub(crate) fn together(root: &Path, short: bool, write: bool) -> Result<(), Stri
             ask(format!("{n}, 6 × {candidates}"), weekend::of_size(n, 6, candidates, tight))
         }));
     }
-    let theirs = script(root, &asked)?;
+    let theirs = solved(root, &asked)?;
     println!(
         "Machine: {}; load {}; {}; OR-Tools {}, {} workers.\n",
         processor(),
@@ -140,23 +140,10 @@ fn ask(name: String, weekend: Weekend) -> Asked {
     Asked { name, ours, ours_s: 1.0 / rate.clock, weekend }
 }
 
-/// Writes weekends for the script, runs it, reads what it found.
-fn script(root: &Path, asked: &[Asked]) -> Result<Value, String> {
-    let folder = root.join("target/together");
-    std::fs::create_dir_all(&folder).map_err(say)?;
-    let file = folder.join("weekends.json");
+/// What the solver finds.
+fn solved(root: &Path, asked: &[Asked]) -> Result<Value, String> {
     let all: Vec<Value> = asked.iter().map(|a| weekend_json(&a.weekend)).collect();
-    std::fs::write(&file, Value::from(all).to_string()).map_err(say)?;
-    let out = Command::new("python3")
-        .arg(root.join("scripts/cpsat.py"))
-        .arg(&file)
-        .output()
-        .map_err(|e| format!("python3: {e}"))?;
-    if !out.status.success() {
-        let said = String::from_utf8_lossy(&out.stderr);
-        return Err(said.lines().last().unwrap_or("the script failed").to_owned());
-    }
-    serde_json::from_slice(&out.stdout).map_err(say)
+    script(root, "cpsat.py", "together/weekends.json", &Value::from(all))
 }
 
 /// In whole numbers: minutes, millilitres, milligrams, ten-thousandths of cost.

@@ -1,6 +1,6 @@
 //! The list of reference files and of the modules that compute ours.
 
-use crate::{Values, belief, ferment, oven, properties, warmth, water, weekend};
+use crate::{Values, belief, exhaustive, ferment, oven, properties, warmth, water, weekend};
 
 /// Reference files, in the order of the page.
 pub(crate) const FILES: &[(&str, &str)] = &[
@@ -60,6 +60,7 @@ pub(crate) const FILES: &[(&str, &str)] = &[
     ("bake-single-numbers.toml", include_str!("../../../data/checks/bake-single-numbers.toml")),
     ("crust-jusoh2009.toml", include_str!("../../../data/checks/crust-jusoh2009.toml")),
     ("home-temperatures.toml", include_str!("../../../data/checks/home-temperatures.toml")),
+    ("exhaustive.toml", include_str!("../../../data/checks/exhaustive.toml")),
     ("weekends.toml", include_str!("../../../data/checks/weekends.toml")),
 ];
 
@@ -76,6 +77,7 @@ pub(crate) fn values(set: &str) -> Values {
     }
     oven::values(set, &mut out);
     belief::values(&mut out);
+    exhaustive::values(&mut out);
     weekend::values(&mut out);
     out
 }

@@ -317,6 +317,11 @@ fn a_half_done_bake_is_planned_on() {
     let ends = bulk["to"].as_f64().unwrap();
     // 14:10 and what must follow before the bulk: 45, 15, and two folds with their rests
     assert!((bulk["from"].as_f64().unwrap() + 20.0).abs() < 1e-6, "{bulk}");
+    let text = good(&[&base[..], &["--from", from]].concat());
+    assert!(
+        text.contains("22:00  Build the levain, done") && text.contains("Divide into"),
+        "{text}"
+    );
     // a dough that has risen much further by now is divided sooner
     let fast = "[[measured]]\nat = \"16:59\"\nrise = \"60 %\"\n";
     std::fs::write(&file, format!("{begun}{fast}")).unwrap();

@@ -82,11 +82,6 @@ impl Fitted {
         };
         Self { ways: recipe.method.paths().into_iter().map(way).collect() }
     }
-
-    /// One way; the first when there is no such path.
-    pub fn way(&self, path: Path) -> Option<&Way> {
-        self.ways.iter().find(|w| w.path == path).or(self.ways.first())
-    }
 }
 
 impl Way {
@@ -320,7 +315,9 @@ fn sketches(
         out.push(sketch);
     }
     let least = Aim::EACH.map(|a| out.iter().map(|s| s.cost(a)).fold(f64::INFINITY, f64::min));
-    out.iter_mut().for_each(|s| s.leave_out(least));
+    for sketch in &mut out {
+        sketch.leave_out(least);
+    }
     Ok(out)
 }
 
@@ -512,7 +509,7 @@ mod tests {
         let setting = order.setting(&recipe).unwrap();
         let schedule = setting.follow(path, 0.0).unwrap();
         let oven_loads = oven_loads(&setting, &schedule, Lengths::UntilDone).unwrap().unwrap();
-        ask(fitted.way(path).unwrap(), &oven_loads)
+        ask(fitted.ways.iter().find(|w| w.path == path).unwrap(), &oven_loads)
     }
 
     fn time(way: &Way, verb: Verb) -> f64 {

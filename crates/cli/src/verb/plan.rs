@@ -326,6 +326,10 @@ fn timeline(setting: &Setting<'_>, plan: &Plan, oven: &InOven, ready: f64, units
         }
         let w = instruct(setting, span.step, &plan.trace, units);
         let step = &recipe.method.steps[span.step];
+        if span.to <= 0.0 {
+            let _ = writeln!(text, "{}", table::dim(&format!("{}  {}, done", time(at), w.title)));
+            continue;
+        }
         let lasts = Minutes(span.to - span.from);
         let mut act = w.act;
         if step.hands_on.0 < lasts.0 && step.verb != Verb::Preheat {

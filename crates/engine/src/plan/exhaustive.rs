@@ -36,6 +36,10 @@ pub fn least_found(
     ways: &[(Path, &Setting<'_>)],
     request: &Request,
 ) -> Result<Option<Least>, PlanError> {
+    #[expect(
+        clippy::redundant_closure_for_method_calls,
+        reason = "the method alone is less general"
+    )]
     least(ways, request, |quest, hands| quest.found(hands))
 }
 

@@ -207,7 +207,7 @@ struct Search<'s, 'a, L> {
 /// Gap between moments of work that still belong to one call to the bench, min.
 const TOGETHER: f64 = 45.0;
 /// How much earlier the oven may be switched on when hands are taken, min.
-const PREHEAT_SOONER: f64 = 30.0;
+pub(super) const PREHEAT_SOONER: f64 = 30.0;
 
 impl<L: Lanes> Search<'_, '_, L> {
     fn setting(&self) -> &Setting<'_> {

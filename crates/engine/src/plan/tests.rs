@@ -99,7 +99,7 @@ fn broken_rules(s: &Setting<'_>, p: &Plan, ready: f64) -> Vec<String> {
         let step = &method.steps[span.step];
         let lasts = span.to - span.from;
         // the oven may be switched on sooner, when hands are taken at the latest moment
-        let sooner = if step.verb == Verb::Preheat { 30.0 } else { 0.0 };
+        let sooner = if step.verb == Verb::Preheat { grow::PREHEAT_SOONER } else { 0.0 };
         if lasts < step.end.least().0 - 1e-9 || lasts > step.end.most().0 + sooner + 1e-9 {
             say(format!("step {} lasts {lasts}", span.step));
         }

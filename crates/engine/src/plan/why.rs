@@ -82,11 +82,14 @@ fn late(plan: &Plan) -> Option<String> {
 /// Where it may go wrong, and where the clock is narrowest.
 fn tight(plan: &Plan, setting: &Setting<'_>) -> Vec<String> {
     let name = |i: usize| setting.recipe.method.steps[i].words();
+    // what is over cannot go wrong any more
+    let ahead = |i: usize| plan.schedule.of(i).is_some_and(|span| span.to > 0.0);
     let mut out = Vec::new();
     let risky = plan
         .forecast
         .steps
         .iter()
+        .filter(|s| ahead(s.step))
         .filter_map(|s| Some((s.step, s.in_window?.0)))
         .min_by(|a, b| a.1.total_cmp(&b.1))
         .filter(|(_, chance)| *chance < 95.0);
@@ -99,7 +102,7 @@ fn tight(plan: &Plan, setting: &Setting<'_>) -> Vec<String> {
     let narrow = plan
         .slack
         .iter()
-        .filter(|(step, ..)| plan.schedule.of(*step).is_some())
+        .filter(|s| plan.schedule.of(s.0).is_some_and(|span| span.from >= 0.0))
         .min_by(|a, b| (a.2 - a.1).total_cmp(&(b.2 - b.1)));
     if let Some(&(step, from, to)) = narrow {
         let room = to - from;
