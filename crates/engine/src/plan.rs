@@ -229,8 +229,6 @@ const FINALISTS: usize = 8;
 pub(crate) const CLOSE: f64 = 0.1;
 /// A second answer is another one when some moment differs by this, minutes.
 const ANOTHER: f64 = 90.0;
-/// How much worse by its own aim an answer may be for being another one.
-const WORSE: f64 = 1.0;
 
 /// Seeks plans.
 ///
@@ -488,20 +486,14 @@ fn by_cost(found: &[(usize, Found)], aim: usize) -> Vec<&(usize, Found)> {
     order
 }
 
-/// One schedule for every aim, each another one where that costs little or gains what the aim is
-/// about.
+/// The safest schedule, and for each other aim the best one that is noticeably better than those
+/// before in what that aim is about; where there is none, one of them is best at this too.
 fn answers(found: &[(usize, Found)]) -> Vec<(Vec<Aim>, usize, &Found)> {
     let mut out: Vec<(Vec<Aim>, usize, &Found)> = Vec::new();
     for (a, aim) in Aim::EACH.into_iter().enumerate() {
-        let order = by_cost(found, a);
-        let Some(best) = order.first() else { break };
-        let most = best.1.costs[a] + WORSE;
         let gains = |f: &Found| out.iter().all(|o| aim.gains(&f.burden, &o.2.burden));
-        let fresh = order.iter().find(|f| {
-            (f.1.costs[a] <= most || gains(&f.1))
-                && out.iter().all(|o| o.1 != f.0 || another(&o.2.schedule, &f.1.schedule))
-        });
-        if let Some((way, f)) = fresh {
+        let better = by_cost(found, a).into_iter().find(|f| gains(&f.1));
+        if let Some((way, f)) = better {
             out.push((vec![aim], *way, f));
         } else if let Some(o) = out.iter_mut().min_by(|x, y| x.2.costs[a].total_cmp(&y.2.costs[a]))
         {
