@@ -256,7 +256,7 @@ async fn sent_twice_kept_once(ground: &Ground) {
     assert_eq!(n.begin(&k, PHONE).await.unwrap(), revision);
     assert_eq!(n.measure(&m, PHONE).await.unwrap(), revision);
     assert_eq!(n.did(&d, PHONE).await.unwrap(), revision);
-    assert_eq!(n.bake(k.id).await.unwrap().measured, [m.clone()]);
+    assert_eq!(n.bake(k.id).await.unwrap().measured, std::slice::from_ref(&m));
     // another value under the same key is a mistake
     let other = notebook::Measurement { value: Some(25.0), ..m.clone() };
     assert!(matches!(n.measure(&other, PHONE).await, Err(Error::Different { .. })));
@@ -310,7 +310,7 @@ async fn a_finished_bake_is_annotated_never_edited(ground: &Ground) {
         demo: false,
     };
     let noted = n.annotate(&note, ME).await.unwrap();
-    assert_eq!(n.bake(k.id).await.unwrap().annotations, [note.clone()]);
+    assert_eq!(n.bake(k.id).await.unwrap().annotations, std::slice::from_ref(&note));
     n.undo(noted, ME).await.unwrap();
     n.redo_latest(ME).await.unwrap();
     // finishing by mistake can be undone; then it is underway
@@ -521,42 +521,6 @@ async fn the_demo_leaves_what_the_user_needs(ground: &Ground) {
     assert_eq!(after.annotations.len(), 2);
     n.bake(mine.id).await.unwrap();
     assert_eq!(n.cultures(false).await.unwrap().len(), 1, "the noted bake's starter");
-}
-
-/// A notebook with some of everything.
-async fn full(n: &Notebook) {
-    n.seed_demo(ME).await.unwrap();
-    let b = begun(n).await;
-    let text = format!("# odd\r\n{RECIPE}");
-    n.keep_recipe(&version(key(), b.recipe, Some(b.version), &text), ME).await.unwrap();
-    let c = culture();
-    n.keep_culture(&c, ME).await.unwrap();
-    n.feed(&notebook::Feed { temperature: None, note: "a \"b\",\nc".into(), ..feed(c.id) }, ME)
-        .await
-        .unwrap();
-    let plan = Plan {
-        id: key(),
-        recipe_version: b.version,
-        kitchen_version: b.kitchen_version,
-        culture: Some(c.id),
-        at: NOW,
-        ready: NOW,
-        zone: String::new(),
-        document: "[1.5]".into(),
-        demo: false,
-    };
-    n.accept(&plan, ME).await.unwrap();
-    let k = notebook::Bake { plan: Some(plan.id), culture: Some(c.id), ..bake(b) };
-    n.begin(&k, ME).await.unwrap();
-    n.did(&did(k.id, 3), ME).await.unwrap();
-    let hash = n.keep_photo(b"crumb", "image/webp", ME).await.unwrap();
-    let photo = notebook::Measurement {
-        value: None,
-        photo: Some(hash),
-        ..measured(k.id, Kind::Photo, 0.0)
-    };
-    n.measure(&photo, ME).await.unwrap();
-    n.measure(&measured(k.id, Kind::Weight, 0.1 + 0.2), ME).await.unwrap();
 }
 
 async fn a_folder_makes_the_same_notebook(ground: &Ground) {

@@ -2,7 +2,7 @@
 #![allow(dead_code, unreachable_pub, missing_docs, clippy::unwrap_used)] // each test uses a part of it
 
 use notebook::{
-    Bake, By, Culture, Did, Feed, Id, Kind, Measurement, Moment, NewVersion, Notebook, Place,
+    Bake, By, Culture, Did, Feed, Id, Kind, Measurement, Moment, NewVersion, Notebook, Place, Plan,
 };
 use sqlx::Connection as _;
 use std::path::{Path, PathBuf};
@@ -252,4 +252,36 @@ pub fn feed(culture: Id) -> Feed {
         note: String::new(),
         demo: false,
     }
+}
+
+/// A notebook with some of everything.
+pub async fn full(n: &Notebook) {
+    n.seed_demo(ME).await.unwrap();
+    let b = begun(n).await;
+    let text = format!("# odd\r\n{RECIPE}");
+    n.keep_recipe(&version(key(), b.recipe, Some(b.version), &text), ME).await.unwrap();
+    let c = culture();
+    n.keep_culture(&c, ME).await.unwrap();
+    n.feed(&Feed { temperature: None, note: "a \"b\",\nc".into(), ..feed(c.id) }, ME)
+        .await
+        .unwrap();
+    let plan = Plan {
+        id: key(),
+        recipe_version: b.version,
+        kitchen_version: b.kitchen_version,
+        culture: Some(c.id),
+        at: NOW,
+        ready: NOW,
+        zone: String::new(),
+        document: "[1.5]".into(),
+        demo: false,
+    };
+    n.accept(&plan, ME).await.unwrap();
+    let k = Bake { plan: Some(plan.id), culture: Some(c.id), ..bake(b) };
+    n.begin(&k, ME).await.unwrap();
+    n.did(&did(k.id, 3), ME).await.unwrap();
+    let hash = n.keep_photo(b"crumb", "image/webp", ME).await.unwrap();
+    let photo = Measurement { value: None, photo: Some(hash), ..measured(k.id, Kind::Photo, 0.0) };
+    n.measure(&photo, ME).await.unwrap();
+    n.measure(&measured(k.id, Kind::Weight, 0.1 + 0.2), ME).await.unwrap();
 }
