@@ -27,6 +27,8 @@ pub(crate) enum Command {
     Plan(PlanArgs),
     /// Thousands of readers' kitchens follow the recipe, by its times and by its cues
     Travel(TravelArgs),
+    /// The workbench in a browser, with the notebook
+    Serve(ServeArgs),
     /// Completions for a shell, to its standard place or sourced
     Completions {
         /// Which shell
@@ -295,6 +297,23 @@ pub(crate) struct TravelArgs {
     pub(crate) clock: ClockArgs,
     #[command(flatten)]
     pub(crate) out: OutArgs,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct ServeArgs {
+    /// Notebook: a file, or the address of a PostgreSQL database (postgres://…); a file in your
+    /// data folder otherwise
+    #[arg(long, value_name = "FILE|URL", env = "GRIGNE_NOTEBOOK", hide_env_values = true)]
+    pub(crate) notebook: Option<String>,
+    /// Port; 0 takes any free one
+    #[arg(long, value_name = "N", default_value_t = 4747)]
+    pub(crate) port: u16,
+    /// Let other devices of the house pair with a code
+    #[arg(long)]
+    pub(crate) lan: bool,
+    /// Leave a new notebook empty, without the example bakery
+    #[arg(long)]
+    pub(crate) empty: bool,
 }
 
 /// Two words with an equals sign between them.

@@ -4,6 +4,7 @@ pub(crate) mod bake;
 pub(crate) mod ferment;
 pub(crate) mod formula;
 pub(crate) mod plan;
+pub(crate) mod serve;
 pub(crate) mod travel;
 pub(crate) mod water;
 

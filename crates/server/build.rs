@@ -1,0 +1,44 @@
+//! Copies the built pages to where they are embedded from; a page that says how to build them
+//! stands in for them, so that the crate always compiles.
+
+use std::path::{Path, PathBuf};
+use std::{env, fs, io};
+
+fn main() -> io::Result<()> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+    let pages = root.join("ui/dist");
+    let engine = root.join("target/wasm/reader.wasm");
+    let Some(out) = env::var_os("OUT_DIR") else {
+        return Err(io::Error::other("cargo sets OUT_DIR"));
+    };
+    let out = PathBuf::from(out).join("pages");
+    if out.exists() {
+        fs::remove_dir_all(&out)?;
+    }
+    fs::create_dir_all(&out)?;
+    println!("cargo:rerun-if-changed={}", pages.display());
+    println!("cargo:rerun-if-changed={}", engine.display());
+    if pages.join("index.html").is_file() {
+        copy(&pages, &out)?;
+    } else {
+        fs::write(out.join("index.html"), include_str!("src/unbuilt.html"))?;
+    }
+    if engine.is_file() {
+        fs::copy(&engine, out.join("reader.wasm"))?;
+    }
+    Ok(())
+}
+
+fn copy(from: &Path, to: &Path) -> io::Result<()> {
+    fs::create_dir_all(to)?;
+    for entry in fs::read_dir(from)? {
+        let entry = entry?;
+        let to = to.join(entry.file_name());
+        if entry.file_type()?.is_dir() {
+            copy(&entry.path(), &to)?;
+        } else {
+            fs::copy(entry.path(), to)?;
+        }
+    }
+    Ok(())
+}
