@@ -1,5 +1,9 @@
 //! The API over a real socket, against a notebook in a file.
-#![expect(clippy::disallowed_methods, reason = "how soon a page hears of a change is asked")]
+#![expect(
+    clippy::disallowed_methods,
+    clippy::unwrap_used,
+    reason = "a test: how soon a page hears of a change is asked"
+)]
 
 use notebook::{Id, Moment, Place};
 use serde_json::{Value, json};
