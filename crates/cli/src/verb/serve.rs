@@ -5,6 +5,7 @@ use crate::fail::Failure;
 use crate::out;
 use notebook::Place;
 use server::{Refused, Settings, Workbench};
+use std::fmt::Write as _;
 use std::path::PathBuf;
 
 pub(crate) fn run(args: &ServeArgs) -> Result<(), Failure> {
@@ -16,14 +17,16 @@ pub(crate) fn run(args: &ServeArgs) -> Result<(), Failure> {
         let workbench = Workbench::open(&settings).await.map_err(|e| refused(&e))?;
         let mut text = format!("grigne: {}\n", workbench.address().map_err(machine)?);
         for backup in workbench.backups() {
-            text += &format!(
-                "The notebook was of an older version; as it was: {}\n",
+            let _ = writeln!(
+                text,
+                "The notebook was of an older version; as it was: {}",
                 backup.display()
             );
         }
         if let Some(pairing) = workbench.pairing().map_err(machine)? {
-            text += &format!(
-                "Another device of the house: scan this, or open {} (once, within ten minutes)\n{}\n",
+            let _ = writeln!(
+                text,
+                "Another device of the house: scan this, or open {} (once, within ten minutes)\n{}",
                 pairing.address, pairing.picture
             );
         }
