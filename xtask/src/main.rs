@@ -1,5 +1,7 @@
 //! The project's own chores.
 //!
+//! `./x up` builds the whole workbench and opens it, `./x test` runs every test, `./x pages` builds
+//! the pages alone;
 //! `cargo run -p xtask -- validation` writes `docs/validation.md`;
 //! `cargo run -p xtask -- licences` refuses a dependency whose licence is not on the list;
 //! `cargo run --release -p xtask -- figures` measures what `docs/performance.md` tells;
@@ -16,6 +18,7 @@ mod instructions;
 mod scene;
 mod script;
 mod together;
+mod up;
 
 use cargo_metadata::{DependencyKind, MetadataCommand, Package, PackageId};
 use std::collections::BTreeSet;
@@ -41,9 +44,12 @@ fn main() -> ExitCode {
             let has = |flag: &str| given.iter().any(|a| a == flag);
             together::together(root(), has("--short"), has("--write"))
         }
+        "up" => up::up(root(), &std::env::args().skip(2).collect::<Vec<_>>()),
+        "test" => up::test(root()),
+        "pages" => up::pages(root()),
         "batch" => instructions::batch(std::env::args().nth(2)),
         _ => Err(
-            "usage: cargo run -p xtask -- validation | licences | figures | exhaustive | together | instructions"
+            "usage: cargo run -p xtask -- up | test | pages | validation | licences | figures | exhaustive | together | instructions"
                 .to_owned(),
         ),
     };

