@@ -206,7 +206,8 @@ mod tests {
         let schedule = setting.follow(recipe.method.paths()[0], 0.0).unwrap();
         let trace = setting.run(&schedule, Minutes(15.0)).unwrap();
         let draws = engine::forecast::own_kitchen();
-        let forecast = engine::forecast::forecast(&setting, &schedule, &draws, false).unwrap();
+        let asked = engine::forecast::Asked { over_time: false, loaf: false };
+        let forecast = engine::forecast::forecast(&setting, &schedule, &draws, asked).unwrap();
         let plan = Plan {
             way: 0,
             aims: vec![engine::plan::Aim::Safest],

@@ -122,7 +122,7 @@ pub struct LoafEnd {
     pub lightness: Band,
     /// Crust, mm.
     pub crust_mm: Band,
-    /// Over time, from loading.
+    /// Over time, from loading; empty when not asked for.
     pub curve: Vec<LoafPoint>,
 }
 
@@ -146,7 +146,7 @@ impl LoafEnd {
 pub struct Forecast {
     /// Kitchens asked.
     pub kitchens: usize,
-    /// Over time.
+    /// Over time; empty when not asked for.
     pub curve: Vec<Point>,
     /// At the end of each step.
     pub steps: Vec<StepEnd>,
@@ -214,6 +214,15 @@ pub fn own_kitchen() -> Draws {
     Draws::new(Belief::own_kitchen().clone(), KITCHENS, SEED)
 }
 
+/// What a forecast holds besides the ends of steps.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Asked {
+    /// Doughs, and the loaf, over time.
+    pub over_time: bool,
+    /// The loaf.
+    pub loaf: bool,
+}
+
 /// Runs a schedule in the kitchens drawn, around the one that is written down.
 ///
 /// # Errors
@@ -222,16 +231,16 @@ pub fn forecast(
     setting: &Setting<'_>,
     schedule: &Schedule,
     draws: &Draws,
-    with_loaf: bool,
+    asked: Asked,
 ) -> Result<Forecast, RunError> {
     let path = schedule.path;
     let kitchens = Kitchens::around(setting.kitchen, draws);
-    let oven = with_loaf.then(|| Oven::of(setting, path, false, Resolution::Ensemble));
+    let oven = asked.loaf.then(|| Oven::of(setting, path, false, Resolution::Ensemble));
     let mut ensemble = Ensemble {
         setting,
         follow: Follow::Clock(schedule),
         oven: oven.as_ref(),
-        every: Some(EVERY),
+        every: asked.over_time.then_some(EVERY),
         width: Width::Widest,
     };
     let n = draws.lanes();
@@ -364,7 +373,8 @@ mod tests {
         let path = Path { cold_bulk: false, cold_proof: true };
         let schedule = s.follow(path, 60.0).unwrap();
         let trace = s.run(&schedule, quantity::Minutes(5.0)).unwrap();
-        (forecast(&s, &schedule, draws, true).unwrap(), trace)
+        let asked = Asked { over_time: true, loaf: true };
+        (forecast(&s, &schedule, draws, asked).unwrap(), trace)
     }
 
     /// The line of the kitchen as written lies in the band, and the band is as wide as the belief
@@ -384,7 +394,7 @@ mod tests {
         assert!(own.all_windows.0 <= hit + 1e-9);
         let waits = bulk.by_cue.unwrap();
         assert!(waits.low < waits.mid && waits.mid < waits.high);
-        let loaf = own.loaf.unwrap();
+        let loaf = own.loaf.as_ref().unwrap();
         assert!(loaf.core.mid > 90.0 && loaf.loss.low < loaf.loss.high, "{loaf:?}");
         let (readers, _) = ask(&Draws::new(Belief::readers().clone(), 256, SEED));
         let width = |f: &Forecast| f.of(7).and_then(|s| s.by_cue).map(|b| b.high - b.low).unwrap();
@@ -401,5 +411,41 @@ mod tests {
             assert!(s.rise.high - s.rise.low < 1e-12);
             assert!(s.in_window.is_none_or(|c| c.0 == 0.0 || (c.0 - 100.0).abs() < 1e-9));
         }
+        assert!(f.curve.iter().all(|p| p.volume.high - p.volume.low < 1e-12));
+        let loaf = f.loaf.unwrap();
+        assert!(!loaf.curve.is_empty());
+        assert!(loaf.curve.iter().all(|p| p.core.high - p.core.low < 1e-9));
+    }
+
+    /// The curves meet the ends of steps and of the bake bit by bit; what was not asked for
+    /// changes nothing else.
+    #[test]
+    fn curves_end_where_steps_end() {
+        let (f, trace) = ask(&own_kitchen());
+        let mut met = 0;
+        for s in &f.steps {
+            let last = f.curve.iter().rfind(|p| p.step == s.step).unwrap();
+            assert_eq!((last.core, last.rise, last.ph), (s.core, s.rise, s.ph));
+        }
+        for (line, l) in trace.lines.iter().enumerate() {
+            for s in &l.samples {
+                let p = f.at(line, s.step, s.minute).unwrap();
+                for b in [p.core, p.mean, p.rise, p.volume, p.ph] {
+                    assert!(b.low <= b.mid && b.mid <= b.high, "{p:?}");
+                }
+                met += 1;
+            }
+        }
+        assert!(met > 100 && f.at(0, 0, -1e4).is_none() && f.at(9, 0, 0.0).is_none());
+        let loaf = f.loaf.unwrap();
+        let (first, last) = (loaf.curve[0], loaf.curve[loaf.curve.len() - 1]);
+        assert_eq!(first.minute, 0.0);
+        let end = (loaf.core, loaf.loss, loaf.lightness, loaf.crust_mm);
+        assert_eq!((last.core, last.loss, last.lightness, last.crust_mm), end);
+        assert!(first.loss.high < 0.01 && last.loss.high - last.loss.low > 0.5);
+        // straight lines between points
+        let half = f64::midpoint(loaf.curve[3].minute, loaf.curve[4].minute);
+        let between = f64::midpoint(loaf.curve[3].core.mid, loaf.curve[4].core.mid);
+        assert!((loaf.at(half).unwrap().core.mid - between).abs() < 1e-9);
     }
 }

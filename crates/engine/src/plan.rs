@@ -29,7 +29,7 @@ pub use weigh::{AIMS, Aim, Burden, Weights};
 pub use why::{path_words, why};
 
 use crate::belief::Draws;
-use crate::forecast::{Forecast, forecast};
+use crate::forecast::{Asked, Forecast, forecast};
 use crate::method::{Cue, End, Path};
 use crate::run::{Draw, Lump, RunError, Schedule, Setting, Span, Trace, Walker};
 use crowd::People;
@@ -560,7 +560,7 @@ fn finish(
         Some(u) => u.draws().clone(),
         None => own_draws(quest.request.kitchens),
     };
-    let forecast = forecast(setting, &schedule, &draws, false)?;
+    let forecast = forecast(setting, &schedule, &draws, Asked { over_time: true, loaf: false })?;
     let by = aims.first().copied().unwrap_or(Aim::Safest);
     Ok(Plan {
         way,

@@ -68,14 +68,14 @@ fn a_run_becomes_the_same_picture_every_time() {
     let setting = set_in(&recipe, &kitchen);
     let (schedule, t) = run(&setting);
     let slack = [(2, schedule.begins(), schedule.begins() + 90.0)];
-    let svg = trace(&setting, &schedule, &t, &slack, Units::Metric);
+    let svg = trace(&setting, &schedule, &t, &slack, None, Units::Metric);
     is_well_formed(&svg);
-    assert_eq!(svg, trace(&setting, &schedule, &t, &slack, Units::Metric));
+    assert_eq!(svg, trace(&setting, &schedule, &t, &slack, None, Units::Metric));
     let warm = |units| format!("levain, {}", Celsius(25.0).show(units));
     for word in [&warm(Units::Metric), "poolish", "mix", "Temperature, °C", "asleep", "ready"] {
         assert!(svg.contains(word), "{word}");
     }
-    let us = trace(&setting, &schedule, &t, &slack, Units::Us);
+    let us = trace(&setting, &schedule, &t, &slack, None, Units::Us);
     assert!(us.contains(&warm(Units::Us)) && us.contains("Temperature, °F"));
 }
 
@@ -87,7 +87,7 @@ fn names_cannot_break_out() {
     let setting = set_in(&recipe, &kitchen);
     let (schedule, mut t) = run(&setting);
     t.lines[0].name = "\"/><image href='x'/>".repeat(20);
-    is_well_formed(&trace(&setting, &schedule, &t, &[], Units::Metric));
+    is_well_formed(&trace(&setting, &schedule, &t, &[], None, Units::Metric));
 }
 
 #[test]
@@ -97,10 +97,10 @@ fn nothing_and_nonsense_are_drawn_too() {
     let none = Trace { lines: Vec::new(), notes: Vec::new() };
     let path = Path { cold_bulk: false, cold_proof: false };
     let empty = Schedule { path, spans: Vec::new() };
-    is_well_formed(&trace(&setting, &empty, &none, &[], Units::Metric));
+    is_well_formed(&trace(&setting, &empty, &none, &[], None, Units::Metric));
     let (schedule, good) = run(&setting);
-    is_well_formed(&trace(&setting, &schedule, &none, &[], Units::Us));
-    is_well_formed(&trace(&setting, &empty, &good, &[], Units::Us));
+    is_well_formed(&trace(&setting, &schedule, &none, &[], None, Units::Us));
+    is_well_formed(&trace(&setting, &empty, &good, &[], None, Units::Us));
     let odd = [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, -1e300, 1e300, 0.0, 1e9];
     for bad in odd {
         let mut t = good.clone();
@@ -125,11 +125,18 @@ fn nothing_and_nonsense_are_drawn_too() {
             }
         }
         let slack = [(0, bad, 3.0), (1, 0.0, bad), (usize::MAX, bad, bad)];
-        is_well_formed(&trace(&setting, &s, &t, &slack, Units::Metric));
-        is_well_formed(&trace(&setting, &schedule, &t, &slack, Units::Metric));
-        is_well_formed(&trace(&setting, &s, &good, &slack, Units::Metric));
+        is_well_formed(&trace(&setting, &s, &t, &slack, None, Units::Metric));
+        is_well_formed(&trace(&setting, &schedule, &t, &slack, None, Units::Metric));
+        is_well_formed(&trace(&setting, &s, &good, &slack, None, Units::Metric));
         let all = vec![Span { step: 0, from: bad, to: bad }; 300];
-        is_well_formed(&trace(&setting, &Schedule { path, spans: all }, &t, &slack, Units::Us));
+        is_well_formed(&trace(
+            &setting,
+            &Schedule { path, spans: all },
+            &t,
+            &slack,
+            None,
+            Units::Us,
+        ));
     }
 }
 
@@ -138,7 +145,7 @@ fn names_of_steps_never_share_a_place() {
     let (recipe, kitchen) = (recipe(), kitchen());
     let setting = set_in(&recipe, &kitchen);
     let (schedule, t) = run(&setting);
-    let svg = trace(&setting, &schedule, &t, &[], Units::Metric);
+    let svg = trace(&setting, &schedule, &t, &[], None, Units::Metric);
     let at: Vec<f64> = svg
         .split("rotate(-48 ")
         .skip(1)

@@ -72,10 +72,11 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let here = ways.of(best)?;
     let setting = &here.setting;
     if args.csv {
-        return out::bytes(csv::csv(&best.trace, setting).as_bytes(), to);
+        return out::bytes(csv::csv(&best.trace, &best.forecast, setting).as_bytes(), to);
     }
     if args.svg {
-        let svg = plot::trace(setting, &best.schedule, &best.trace, &best.slack, units);
+        let (trace, slack, sure) = (&best.trace, &best.slack, Some(&best.forecast));
+        let svg = plot::trace(setting, &best.schedule, trace, slack, sure, units);
         return out::bytes(svg.as_bytes(), to);
     }
     let oven = here.oven(best, units)?;
