@@ -419,13 +419,18 @@ fn rise(scene: &Scene<'_>) -> Option<Panel> {
         Window::Rise(a, b) => Some((a.0, b.0)),
         _ => None,
     });
+    // a dough that cools shrinks a little: no reason for half an axis below nothing
+    let level = |b: Band| {
+        let level = |x: f64| if x > -5.0 { x.max(0.0) } else { x };
+        Band { low: level(b.low), mid: level(b.mid), high: level(b.high) }
+    };
     let title =
         "Rise, %, since mixing, then since shaping; the framed ground is where a step should end";
     (!all.is_empty()).then_some(Panel {
         title,
         height: 150.0,
         curves: all,
-        bands: fringes(scene, |p| p.rise),
+        bands: fringes(scene, |p| level(p.rise)),
         grounds,
         least: (0.0, 40.0),
     })

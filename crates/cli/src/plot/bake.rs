@@ -148,13 +148,13 @@ pub(crate) fn draw(picture: &Picture<'_>) -> String {
             y + 11.0,
             "bold",
             "",
-            if strips.iter().any(|s| s.fringe.len() > 1) {
-                "Crust colour, from lightness L*: words and colours are ours, uncalibrated; of \
-                 ten kitchens one is lighter than the thin strip above, one darker than that below"
-            } else {
-                "Crust colour, from lightness L*: words and colours are ours, uncalibrated"
-            },
+            "Crust colour, from lightness L*: words and colours are ours, uncalibrated",
         );
+        if strips.iter().any(|s| s.fringe.len() > 1) {
+            y += 16.0;
+            let words = "thin strips: of ten kitchens one is lighter than the upper, one darker than the lower";
+            text(&mut body, FIELD.0, y + 11.0, "small", "", words);
+        }
         y += 20.0;
         for s in &strips {
             y = strip(s, &axis, &mut body, y) + 8.0;
