@@ -202,7 +202,9 @@ fn table(scene: &Scene<'_>) -> String {
                 end.rise.0,
                 end.ph.0
             );
-            if let Some(b) = scene.sure.and_then(|f| f.of(span.step)) {
+            let band = scene.sure.and_then(|f| f.of(span.step));
+            let whole = |b: &Band| svg::sane(b.low) && svg::sane(b.high);
+            if let Some(b) = band.filter(|b| whole(&b.rise) && whole(&b.ph)) {
                 put!(
                     out,
                     " (eight in ten: {:.0} to {:.0} %, pH {:.2} to {:.2})",

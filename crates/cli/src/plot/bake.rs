@@ -287,7 +287,7 @@ fn temperature(picture: &Picture<'_>) -> Option<Panel> {
     {
         let height = picture.degrees(target);
         let point = (at.0, height);
-        let span = picture.sure.and_then(|s| s.core_done);
+        let span = picture.sure.and_then(|s| s.core_done).filter(|b| sane(b.low) && sane(b.high));
         if let Some(b) = span {
             curves.push(Curve {
                 pieces: vec![vec![(b.low, height), (b.high, height)]],
@@ -841,6 +841,48 @@ mod tests {
                     hearth: Some((layout, Millimetres(w), Millimetres(360.0))),
                     units: Units::Metric,
                 }));
+            }
+        }
+    }
+
+    #[test]
+    fn a_band_is_drawn_whatever_it_is() {
+        let trace = baked();
+        for odd in [1.0, f64::NAN, f64::INFINITY, -1e300, 1e9] {
+            let band = |x: f64| Band { low: x * odd, mid: x + 1.0, high: x + 2.0 };
+            let curve = (0..29).map(|i| LoafPoint {
+                minute: f64::from(i) * if i == 7 { odd } else { 1.0 },
+                core: band(20.0 + f64::from(i)),
+                loss: band(f64::from(i) / 2.0),
+                crust_mm: band(1.0),
+                lightness: Band { low: 60.0, mid: 70.0, high: 80.0 * odd },
+                base_lightness: band(50.0),
+            });
+            let sure = LoafEnd {
+                core: band(95.0),
+                core_done: Some(band(20.0)),
+                done: Percent(50.0),
+                loss: band(14.0),
+                lightness: band(60.0),
+                crust_mm: band(3.0),
+                curve: curve.collect(),
+            };
+            let svg = draw(&Picture {
+                title: "",
+                sentence: "",
+                trace: &trace,
+                stages: &[],
+                sure: Some(&sure),
+                hearth: None,
+                units: Units::Metric,
+            });
+            is_well_formed(&svg);
+            if odd == 1.0 {
+                for part in ["fdough", "8 in 10 kitchens", "(20 to 22)", "L* 80", "thin strips"] {
+                    assert!(svg.contains(part), "{part}");
+                }
+                // a band lies behind its line
+                assert!(svg.find("class=\"fdough\"").unwrap() < svg.find("curve dough").unwrap());
             }
         }
     }

@@ -239,7 +239,7 @@ const RULES: [(&str, &str, &str, &str); 44] = [
     (".b", "stroke", "b", "stroke-width:1.9;stroke-dasharray:4 2.5"),
     (".c", "stroke", "c", "stroke-width:1.9;stroke-dasharray:12 3 2 3 2 3"),
     (".span", "stroke", "dough", "stroke-width:2.6;stroke-opacity:.5"),
-    (".fringe", "stroke", "edge", "stroke-width:.5;stroke-dasharray:1 2;fill-opacity:.42"),
+    (".fringe", "stroke", "edge", "stroke-width:.8;stroke-dasharray:1 2;fill-opacity:.45"),
     (".fdough", "fill", "dough", "fill-opacity:.2"),
     (".fa", "fill", "a", "fill-opacity:.2"),
     (".fb", "fill", "b", "fill-opacity:.2"),

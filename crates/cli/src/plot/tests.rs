@@ -1,5 +1,6 @@
 use super::*;
 use engine::file::{read_kitchen, read_recipe};
+use engine::forecast::{Asked, forecast, own_kitchen};
 use engine::formula::Scale;
 use engine::hours::Calendar;
 use engine::kitchen::Kitchen;
@@ -137,6 +138,39 @@ fn nothing_and_nonsense_are_drawn_too() {
             None,
             Units::Us,
         ));
+    }
+}
+
+#[test]
+fn bands_lie_behind_their_lines_whatever_they_are() {
+    let (recipe, kitchen) = (recipe(), kitchen());
+    let setting = set_in(&recipe, &kitchen);
+    let (schedule, t) = run(&setting);
+    let asked = Asked { over_time: true, loaf: false };
+    let sure = forecast(&setting, &schedule, &own_kitchen(), asked).unwrap();
+    let draw = |f: &Forecast| trace(&setting, &schedule, &t, &[], Some(f), Units::Metric);
+    let svg = draw(&sure);
+    is_well_formed(&svg);
+    for part in ["class=\"fringe\"", "8 in 10 kitchens", "eight in ten of 512 kitchens"] {
+        assert!(svg.contains(part), "{part}");
+    }
+    let at = |part: &str| svg.find(part).unwrap();
+    assert!(at("class=\"fringe\"") < at("class=\"edge\" fill=\"none\""));
+    assert!(at("class=\"fdough\"") < at("curve dough"));
+    for odd in [f64::NAN, f64::INFINITY, -1e300, 1e300, 0.0] {
+        let mut bad = sure.clone();
+        for (i, p) in bad.curve.iter_mut().enumerate() {
+            match i % 6 {
+                0 => p.minute = odd,
+                1 => p.volume.high = odd,
+                2 => p.rise.low = odd,
+                3 => p.core.mid = odd,
+                4 => p.ph.high = odd,
+                _ => p.step = usize::MAX,
+            }
+        }
+        bad.steps[0].rise.low = odd;
+        is_well_formed(&draw(&bad));
     }
 }
 
