@@ -384,6 +384,57 @@ fn changed(name: &str, of: &str, changes: Changes<'_>) -> PathBuf {
     path
 }
 
+/// Two breads and one oven: both in one timeline, one calendar and one document.
+#[test]
+fn several_breads_are_planned_together() {
+    let boule = "examples/ferry-lane/recipes/reedbed-seeded-boule.toml";
+    let ask = ["plan", RECIPE, boule, "-k", KITCHEN, "--ready", "Sat 18:00", NOW[0], NOW[1]];
+    let text = good(&ask);
+    for part in
+        ["2 breads in", "Tidewater batard: Mix", "Reedbed seeded boule: Mix", "In the oven:"]
+    {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    let json: Value = serde_json::from_str(&good(&[&ask[..], &["--json"]].concat())).unwrap();
+    assert_eq!(json["breads"].as_array().unwrap().len(), 2);
+    for joint in json["joint_plans"].as_array().unwrap() {
+        let turns: Vec<(f64, f64)> = joint["in_oven"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|t| (t["from"].as_f64().unwrap(), t["to"].as_f64().unwrap()))
+            .collect();
+        assert_eq!(turns.len(), 2);
+        assert!(turns[0].1 + 5.0 <= turns[1].0, "{turns:?}");
+        let costs = joint["plans"].as_array().unwrap().iter().map(|p| p["cost"].as_f64().unwrap());
+        let sum: f64 = costs.sum();
+        assert!((joint["cost"].as_f64().unwrap() - sum).abs() < 1e-9);
+    }
+    let ics = good(&[&ask[..], &["--ics"]].concat());
+    for part in ["SUMMARY:Tidewater batard: ", "SUMMARY:Reedbed seeded boule: "] {
+        assert!(ics.contains(part), "{part}");
+    }
+    // each at its own time, and a step of one of them fixed
+    let own =
+        ["plan", RECIPE, boule, "-k", KITCHEN, "--ready", "Sat 18:00", "--ready", "Sun 14:00"];
+    let own = [&own[..], &[NOW[0], NOW[1], "--pin", "2:divide=Sat 19:00", "--json"]].concat();
+    let json: Value = serde_json::from_str(&good(&own)).unwrap();
+    let steps = json["joint_plans"][0]["plans"][1]["steps"].as_array().unwrap();
+    let divide = steps.iter().find(|s| s["do"] == "divide").unwrap();
+    assert_eq!(divide["clock"], "2026-11-28T19:00:00");
+    let no = |args: &[&str], part: &str| {
+        let told = refused(args);
+        assert!(told.contains(part), "{part}\n{told}");
+    };
+    // what is said of one bread only, or of no bread
+    no(&[&ask[..], &["--csv"]].concat(), "--csv is for one bread");
+    no(&[&ask[..], &["--pin", "divide=Sat 9:00"]].concat(), "of which bread");
+    no(&[&ask[..], &["--ready", "Sun 9:00", "--ready", "Sun 10:00"]].concat(), "3 times");
+    // two that must come out at once
+    let twice = ["plan", RECIPE, RECIPE, "-k", KITCHEN, "--ready", "Sat 18:00", NOW[0], NOW[1]];
+    no(&[&twice[..], &["--early", "20 min"]].concat(), "both want the oven");
+}
+
 #[test]
 fn what_an_oven_cannot_do_is_refused_by_bake_and_plan_alike() {
     let cases: [(&str, Changes<'_>, Changes<'_>); 5] = [

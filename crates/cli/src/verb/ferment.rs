@@ -17,8 +17,8 @@ use std::fmt::Write as _;
 
 pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
     let recipe = input::recipe(&args.recipe.recipe)?;
-    let kitchen = input::kitchen(&args.recipe)?;
-    let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
+    let kitchen = input::kitchen(&args.recipe.batch)?;
+    let flour = input::total_flour(&args.recipe.batch, &recipe, &kitchen)?;
     let clock = Clock::new(&args.clock, &kitchen.zone)?;
     let start = args.way.start.as_deref().map_or(Ok(0.0), |t| clock.parse(t))?;
     let set = input::parameters(&args.clock)?;
