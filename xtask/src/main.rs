@@ -9,12 +9,15 @@
 //! on its grid (`--write` keeps what they gave);
 //! `cargo run --release -p xtask -- together` holds the choice of several breads against a constraint
 //! solver (`--short` a few of them, `--write` keeps what the solver found);
-//! `cargo run --release -p xtask -- instructions` counts what a dough costs and refuses a rise.
+//! `cargo run --release -p xtask -- instructions` counts what a dough costs and refuses a rise;
+//! `cargo run --release -p xtask -- notebook-fill` makes a notebook of ten years (at a path or an
+//! address, under a seed) and times it.
 
 mod alone;
 mod exhaustive;
 mod figures;
 mod instructions;
+mod notebook_fill;
 mod scene;
 mod script;
 mod together;
@@ -47,9 +50,14 @@ fn main() -> ExitCode {
         "up" => up::up(root(), &std::env::args().skip(2).collect::<Vec<_>>()),
         "test" => up::test(root()),
         "pages" => up::pages(root()),
+        "notebook-fill" => {
+            let place = std::env::args().nth(2);
+            let seed = std::env::args().nth(3).and_then(|s| s.parse().ok()).unwrap_or(1);
+            notebook_fill::notebook_fill(root(), place, seed)
+        }
         "batch" => instructions::batch(std::env::args().nth(2)),
         _ => Err(
-            "usage: cargo run -p xtask -- up | test | pages | validation | licences | figures | exhaustive | together | instructions"
+            "usage: cargo run -p xtask -- up | test | pages | validation | licences | figures | exhaustive | together | instructions | notebook-fill"
                 .to_owned(),
         ),
     };

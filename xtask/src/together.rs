@@ -4,7 +4,7 @@ use crate::figures::{load, measure, processor, rustc};
 use crate::scene::say;
 use crate::script::script;
 use checks::weekend::{self, Weekend, whole_cost};
-use engine::plan::together::{Candidate, Limit, Shared, Together, choose};
+use engine::plan::together::{Candidate, Patience, Shared, Together, choose};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 use std::path::Path;
@@ -135,7 +135,7 @@ pub(crate) fn together(root: &Path, short: bool, write: bool) -> Result<(), Stri
 }
 
 fn ask(name: String, weekend: Weekend) -> Asked {
-    let work = || choose(&weekend.breads, &weekend.shared, Limit::default());
+    let work = || choose(&weekend.breads, &weekend.shared, Patience::default());
     let (rate, ours) = measure(1.0, work);
     Asked { name, ours, ours_s: 1.0 / rate.clock, weekend }
 }
@@ -166,7 +166,7 @@ fn weekend_json(weekend: &Weekend) -> Value {
     };
     let breads: Vec<Vec<Value>> =
         weekend.breads.iter().map(|b| b.iter().map(candidate).collect()).collect();
-    let Shared { fridge_litres, fridge_taken, starter } = &weekend.shared;
+    let Shared { fridge_litres, fridge_taken, starter, .. } = &weekend.shared;
     json!({
         "breads": breads,
         "fridge": fridge_litres.map(thousandths),

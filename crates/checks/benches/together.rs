@@ -1,14 +1,14 @@
 //! What the joint choice of six breads costs: made-up weekends, so many candidates of each bread.
 
 use checks::weekend::{Weekend, of_size};
-use engine::plan::together::{Limit, Together, choose};
+use engine::plan::together::{Patience, Together, choose};
 
 fn main() {
     divan::main();
 }
 
 fn ask(w: &Weekend) -> Together {
-    choose(divan::black_box(&w.breads), &w.shared, Limit::default())
+    choose(divan::black_box(&w.breads), &w.shared, Patience::default())
 }
 
 /// One that fits, at a roomy and at a tight weekend.

@@ -8,7 +8,7 @@
 
 use crate::Values;
 use engine::numerics::random::Stream;
-use engine::plan::together::{Candidate, Limit, OvenUse, Shared, Stock, Together, choose};
+use engine::plan::together::{Candidate, OvenUse, Patience, Shared, Stock, Together, choose};
 use std::sync::OnceLock;
 
 /// What the solver proved: number, breads, candidates of all of them, least cost.
@@ -124,6 +124,7 @@ pub fn of_size(number: u64, breads: usize, candidates: usize, tight: u32) -> Wee
     let shared = Shared {
         fridge_litres: Some(of(litres, d.whole(litres_tenths.0, litres_tenths.1)) + 2.0),
         fridge_taken: vec![(0, 5 * DAY, 1.0), (d.whole(20, 30) * 60, 5 * DAY, 1.0)],
+        bannetons: None,
         starter: Some(Stock {
             grams: of(grams, d.whole(grams_tenths.0, grams_tenths.1)),
             rebuilt: vec![d.whole(16, 30) * 60],
@@ -181,6 +182,7 @@ fn timelines(
             hands,
             oven: vec![OvenUse { reheat: 15, load, until: load + kind.bake + 10 }],
             fridge: if kind.cold { vec![(shaped + 15, load, kind.litres)] } else { Vec::new() },
+            bannetons: Vec::new(), // as the fridge, in pieces
             starter: vec![(built, kind.grams)],
         });
     }
@@ -227,7 +229,7 @@ fn hold(line: &str) -> Option<Held> {
     };
     let w = weekend(number);
     let all: usize = w.breads.iter().map(Vec::len).sum();
-    let ours = match choose(&w.breads, &w.shared, Limit::default()) {
+    let ours = match choose(&w.breads, &w.shared, Patience::default()) {
         Together::Chosen(c) if c.proven => Ok(Some(whole_cost(c.cost))),
         Together::Nothing(_) => Ok(None),
         _ => Err(()),

@@ -43,6 +43,13 @@ pub(crate) enum Command {
 pub(crate) struct RecipeArgs {
     /// Recipe file; - reads standard input
     pub(crate) recipe: PathBuf,
+    #[command(flatten)]
+    pub(crate) batch: BatchArgs,
+}
+
+/// How much of a recipe, and where.
+#[derive(ClapArgs)]
+pub(crate) struct BatchArgs {
     /// Make this many pieces
     #[arg(long, value_name = "N", group = "scale", value_parser = clap::value_parser!(u32).range(1..=10_000))]
     pub(crate) pieces: Option<u32>,
@@ -230,30 +237,37 @@ pub(crate) struct BakeArgs {
 #[derive(ClapArgs)]
 #[expect(clippy::struct_excessive_bools, reason = "switches of a command line")]
 pub(crate) struct PlanArgs {
+    /// Recipe files, up to six for one kitchen; a recipe twice is two batches; - reads standard
+    /// input
+    #[arg(required = true, value_name = "RECIPE")]
+    pub(crate) recipes: Vec<PathBuf>,
     #[command(flatten)]
-    pub(crate) recipe: RecipeArgs,
-    /// When the bread should be cooled, such as "Sat 18:00" (the next one)
-    #[arg(long, value_name = "TIME")]
-    pub(crate) ready: String,
+    pub(crate) batch: BatchArgs,
+    /// When the bread should be cooled, such as "Sat 18:00" (the next one); of several breads once
+    /// for all or once for each, in order
+    #[arg(long, value_name = "TIME", required = true)]
+    pub(crate) ready: Vec<String>,
     /// Show every answer in full, not only the safest
     #[arg(long)]
     pub(crate) all: bool,
     /// Go on from a half-done bake: what was begun and measured so far
     #[arg(long, value_name = "FILE", conflicts_with = "as_written")]
     pub(crate) from: Option<PathBuf>,
-    /// A step begins then, such as "divide=Sat 9:00"; as often as needed
+    /// A step begins then, such as "divide=Sat 9:00"; of several breads with the place of the bread
+    /// before it, "2:divide=Sat 9:00"; as often as needed
     #[arg(long = "pin", value_name = "STEP=TIME", value_parser = pair)]
     pub(crate) pins: Vec<(String, String)>,
     /// What weighs how much, such as calls=0.5; as often as needed
     #[arg(long = "weigh", value_name = "NAME=NUMBER", value_parser = pair)]
     pub(crate) weights: Vec<(String, String)>,
-    /// How much sooner than asked the bread may be ready
-    #[arg(long, value_name = "DURATION", default_value = "3 h")]
-    pub(crate) early: Minutes,
+    /// How much sooner than asked the bread may be ready; 3 h otherwise, and 2 h more for each
+    /// further bread asked for the same time
+    #[arg(long, value_name = "DURATION")]
+    pub(crate) early: Option<Minutes>,
     /// Take preheat, bake and cooling times from the recipe instead of this kitchen's oven
     #[arg(long)]
     pub(crate) as_written: bool,
-    /// Every sample of the best plan as CSV
+    /// Every sample of the best plan as CSV; of one bread
     #[arg(long, group = "format")]
     pub(crate) csv: bool,
     /// The best plan as a plot, SVG

@@ -1,5 +1,6 @@
 //! A trace as a table: one row a sample, RFC 4180.
 
+use engine::forecast::{Band, Forecast};
 use engine::run::{Setting, Trace};
 use std::fmt::Write as _;
 
@@ -8,12 +9,32 @@ const HEAD: &str = "line,clock,minute,step,verb,place,core_deg_c,mean_deg_c,air_
 rise_percent,volume_ratio,ph,tta_ml_per_10g,yeast_cells_per_g,lab_cells_per_g,\
 maltose_mmol_per_kg,hexose_mmol_per_kg,lactate_mmol_per_kg,acetate_mmol_per_kg,\
 co2_made_mmol_per_kg,co2_held_mmol_per_kg,co2_lost_mmol_per_kg,weakening,gas_loss_share";
+/// Columns that have a band too: name and decimals, in the order they are written.
+const BANDS: [(&str, usize); 5] =
+    [("core_deg_c", 3), ("mean_deg_c", 3), ("rise_percent", 3), ("volume_ratio", 5), ("ph", 4)];
+
+/// Names of the columns of bands, each led by a comma: the value's own, then which part.
+pub(crate) fn band_heads(of: &[(&str, usize)]) -> String {
+    let parts = of.iter().flat_map(|(name, _)| {
+        ["low", "mid", "high"].into_iter().map(move |part| format!(",{name}_{part}"))
+    });
+    parts.collect()
+}
+
+/// Bands in the order of [`band_heads`], each field led by a comma; empty without.
+pub(crate) fn bands<const N: usize>(of: &[(&str, usize); N], bands: Option<[Band; N]>) -> String {
+    let field = |k: usize, pick: fn(&Band) -> f64| {
+        format!(",{}", bands.map_or(String::new(), |b| number(pick(&b[k]), of[k].1)))
+    };
+    (0..N).map(|k| field(k, |b| b.low) + &field(k, |b| b.mid) + &field(k, |b| b.high)).collect()
+}
 
 /// Writes every sample of a trace: `clock` is local time, `step` counts from 1, temperatures
-/// are °C whatever the reader's units; a number that is none leaves its field empty.
-pub(crate) fn csv(trace: &Trace, setting: &Setting<'_>) -> String {
-    let mut out = format!("{HEAD}\r\n");
-    for l in &trace.lines {
+/// are °C whatever the reader's units; a number that is none leaves its field empty. Beside the
+/// run stand the bands of the same minute.
+pub(crate) fn csv(trace: &Trace, sure: &Forecast, setting: &Setting<'_>) -> String {
+    let mut out = format!("{HEAD}{}\r\n", band_heads(&BANDS));
+    for (i, l) in trace.lines.iter().enumerate() {
         for s in &l.samples {
             let verb = setting.recipe.method.steps.get(s.step).map_or("", |x| x.verb.name());
             let clock = if s.minute.is_finite() {
@@ -55,6 +76,8 @@ pub(crate) fn csv(trace: &Trace, setting: &Setting<'_>) -> String {
                 out.push(',');
                 out.push_str(&number(value, decimals));
             }
+            let at = sure.at(i, s.step, s.minute);
+            out += &bands(&BANDS, at.map(|p| [p.core, p.mean, p.rise, p.volume, p.ph]));
             out.push_str("\r\n");
         }
     }
@@ -87,6 +110,7 @@ fn quoted(text: &str) -> String {
 mod tests {
     use super::*;
     use engine::file::read_recipe;
+    use engine::forecast::{Asked, forecast, own_kitchen};
     use engine::formula::Scale;
     use engine::hours::Calendar;
     use engine::kitchen::Kitchen;
@@ -108,12 +132,14 @@ mod tests {
         let path = recipe.method.paths()[0];
         let schedule = setting.follow(path, 0.0).unwrap();
         let mut trace = setting.run(&schedule, Minutes(15.0)).unwrap();
+        let asked = Asked { over_time: true, loaf: false };
+        let sure = forecast(&setting, &schedule, &own_kitchen(), asked).unwrap();
         trace.lines[0].name = "a \"sour\", mine".into();
         trace.lines[1].samples[0].ph.0 = f64::NAN;
-        let text = csv(&trace, &setting);
+        let text = csv(&trace, &sure, &setting);
         let rows: Vec<&str> = text.strip_suffix("\r\n").unwrap().split("\r\n").collect();
-        let columns = HEAD.split(',').count();
-        assert_eq!(columns, 24);
+        let columns = rows[0].split(',').count();
+        assert_eq!(columns, 24 + 15);
         assert_eq!(rows.len(), 1 + trace.lines.iter().map(|l| l.samples.len()).sum::<usize>());
         for row in &rows[1..] {
             let plain = row.replace("\"a \"\"sour\"\", mine\"", "sour");

@@ -26,6 +26,16 @@ impl Failure {
         Self::Wish { message: message.to_string(), hint: None }
     }
 
+    /// The same, said of one of several things.
+    pub(crate) fn of(self, name: &str) -> Self {
+        match self {
+            Self::Wish { message, hint } => {
+                Self::Wish { message: format!("{name}: {message}"), hint }
+            }
+            other => other,
+        }
+    }
+
     pub(crate) fn read(path: &Path, e: &std::io::Error) -> Self {
         Self::Wish {
             message: format!("cannot read {}: {e}", path.display()),

@@ -14,40 +14,49 @@ const BEFORE: &str = "-PT5M";
 /// How long the moment the bread is ready lasts in a calendar, minutes.
 const READY_MIN: f64 = 15.0;
 
-/// Writes a plan as a calendar. `start` is elapsed minute 0 and the stamp of every event: no
-/// clock is read, the same plan gives the same bytes. Instants are written in UTC, so clock
-/// changes cannot move them; `zone` is only named, as the calendar's own. `text` gives summary
-/// and description of a step of the method; it is asked for no other.
-pub(crate) fn calendar(
-    setting: &Setting<'_>,
-    plan: &Plan,
-    zone: &TimeZone,
-    start: Timestamp,
-    text: &dyn Fn(usize) -> (String, String),
-) -> String {
+/// One bread in a calendar.
+pub(crate) struct Entry<'e, 'a> {
+    pub(crate) setting: &'e Setting<'a>,
+    pub(crate) plan: &'e Plan,
+    /// Summary and description of a step of the method; asked for no other.
+    pub(crate) text: &'e dyn Fn(usize) -> (String, String),
+}
+
+/// Writes the plans of one or several breads as a calendar. `start` is elapsed minute 0 and the
+/// stamp of every event: no clock is read, the same plan gives the same bytes. Instants are
+/// written in UTC, so clock changes cannot move them; `zone` is only named, as the calendar's own.
+pub(crate) fn calendar(entries: &[Entry<'_, '_>], zone: &TimeZone, start: Timestamp) -> String {
     let mut calendar = Calendar::empty();
     for (key, value) in
         [("VERSION", "2.0"), ("PRODID", PRODID), ("CALSCALE", "GREGORIAN"), ("METHOD", "PUBLISH")]
     {
         calendar.append_property(Property::new(key, value));
     }
-    calendar.append_property(Property::new("X-WR-CALNAME", plain(&setting.recipe.title)));
+    let titles: Vec<&str> = entries.iter().map(|e| e.setting.recipe.title.as_str()).collect();
+    calendar.append_property(Property::new("X-WR-CALNAME", plain(&titles.join(", "))));
     if let Some(name) = zone.iana_name() {
         calendar.append_property(Property::new("X-WR-TIMEZONE", plain(name)));
     }
-    let steps = &setting.recipe.method.steps;
-    let mut spans = plan.schedule.spans.clone();
-    spans.sort_by(|a, b| a.from.total_cmp(&b.from).then(a.step.cmp(&b.step)));
-    for span in spans {
-        let Some(step) = steps.get(span.step) else { continue };
-        if step.hands_on.0 > 0.0 {
-            let one = event(setting, start, span.step, span.from, step.hands_on.0, text(span.step));
-            calendar.extend(one);
+    for (k, e) in entries.iter().enumerate() {
+        let Entry { setting, plan, text } = e;
+        let title = &setting.recipe.title;
+        // the same recipe twice is two batches
+        let batch = titles[..k].iter().filter(|t| *t == title).count();
+        let name = if batch > 0 { format!("{title}\n{batch}") } else { title.clone() };
+        let steps = &setting.recipe.method.steps;
+        let mut spans = plan.schedule.spans.clone();
+        spans.sort_by(|a, b| a.from.total_cmp(&b.from).then(a.step.cmp(&b.step)));
+        for span in spans {
+            let Some(step) = steps.get(span.step) else { continue };
+            if step.hands_on.0 > 0.0 {
+                let words = text(span.step);
+                calendar.extend(event(&name, start, span.step, span.from, step.hands_on.0, words));
+            }
         }
+        let ready = plan.schedule.ready();
+        let words = (format!("Ready: {title}"), "Baked and cooled.".to_owned());
+        calendar.extend(event(&name, start, steps.len(), ready, READY_MIN, words));
     }
-    let ready = plan.schedule.ready();
-    let words = (format!("Ready: {}", setting.recipe.title), "Baked and cooled.".to_owned());
-    calendar.extend(event(setting, start, steps.len(), ready, READY_MIN, words));
     let text = calendar.to_string().replace("\r\n ", "");
     let mut out = String::with_capacity(text.len() + text.len() / 50);
     for line in text.split_terminator("\r\n").filter(|l| *l != STAMPED) {
@@ -79,7 +88,7 @@ fn fold(out: &mut String, line: &str) {
 
 /// One event; none when its time lies outside the calendar.
 fn event(
-    setting: &Setting<'_>,
+    title: &str,
     start: Timestamp,
     step: usize,
     from_min: f64,
@@ -89,7 +98,7 @@ fn event(
     let from = instant(start, from_min)?;
     // at least a minute: an event without length is hidden by some readers
     let to = instant(start, from_min + minutes.clamp(1.0, 1440.0))?;
-    let uid = uid(&setting.recipe.title, step, &from);
+    let uid = uid(title, step, &from);
     let summary = plain(&summary);
     let mut event = Event::new();
     event
@@ -156,11 +165,11 @@ fn plain(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use calcard::Parser;
     use calcard::icalendar::{
         ICalendar, ICalendarAction, ICalendarComponent, ICalendarComponentType, ICalendarDuration,
         ICalendarProperty, ICalendarValue,
     };
-    use calcard::{Entry, Parser};
     use engine::file::read_recipe;
     use engine::formula::Scale;
     use engine::hours::Calendar as Clock;
@@ -206,7 +215,8 @@ mod tests {
         let schedule = setting.follow(recipe.method.paths()[0], 0.0).unwrap();
         let trace = setting.run(&schedule, Minutes(15.0)).unwrap();
         let draws = engine::forecast::own_kitchen();
-        let forecast = engine::forecast::forecast(&setting, &schedule, &draws, false).unwrap();
+        let asked = engine::forecast::Asked { over_time: false, loaf: false };
+        let forecast = engine::forecast::forecast(&setting, &schedule, &draws, asked).unwrap();
         let plan = Plan {
             way: 0,
             aims: vec![engine::plan::Aim::Safest],
@@ -222,7 +232,8 @@ mod tests {
             let verb = recipe.method.steps[i].verb.name();
             (format!("{verb} {words}"), format!("do it: {words}"))
         };
-        let out = calendar(&setting, &plan, &zone, start, &text);
+        let entry = Entry { setting: &setting, plan: &plan, text: &text };
+        let out = calendar(&[entry], &zone, start);
         (plan, out)
     }
 
@@ -242,10 +253,10 @@ mod tests {
         assert!(open.is_empty(), "{open:?}");
         let mut parser = Parser::new(text);
         let read = match parser.entry() {
-            Entry::ICalendar(read) => read,
+            calcard::Entry::ICalendar(read) => read,
             other => panic!("{other:?}"),
         };
-        assert!(matches!(parser.entry(), Entry::Eof), "more than one calendar: {text}");
+        assert!(matches!(parser.entry(), calcard::Entry::Eof), "more than one calendar: {text}");
         read
     }
 

@@ -1,6 +1,6 @@
 //! Reading recipe and kitchen files, and setting one into the other.
 
-use crate::args::{ClockArgs, RecipeArgs};
+use crate::args::{BatchArgs, ClockArgs};
 use crate::fail::Failure;
 use crate::when::Clock;
 use engine::belief::Belief;
@@ -45,7 +45,7 @@ pub(crate) fn recipe(path: &Path) -> Result<Recipe, Failure> {
     parsed(path, read_recipe)
 }
 
-pub(crate) fn kitchen(args: &RecipeArgs) -> Result<Kitchen, Failure> {
+pub(crate) fn kitchen(args: &BatchArgs) -> Result<Kitchen, Failure> {
     let Some(path) = args.kitchen.as_deref() else { return Ok(Kitchen::unknown()) };
     let mut kitchen = parsed(path, read_kitchen)?;
     if let Some(name) = &kitchen.oven.log.file {
@@ -76,7 +76,7 @@ pub(crate) fn belief(name: &Path) -> Result<Belief, Failure> {
 
 /// Total flour for what was asked.
 pub(crate) fn total_flour(
-    args: &RecipeArgs,
+    args: &BatchArgs,
     recipe: &Recipe,
     kitchen: &Kitchen,
 ) -> Result<Grams, Failure> {

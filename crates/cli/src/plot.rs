@@ -9,11 +9,12 @@ mod svg;
 pub(crate) mod travel;
 
 use clock::Clock;
+use engine::forecast::{Band, Forecast, Point};
 use engine::hours::Blocked;
 use engine::method::{Step, Window};
 use engine::plan::path_words;
 use engine::run::{Line, Sample, Schedule, Setting, Span, Trace};
-use panel::{Curve, Ground, Panel, Pieces};
+use panel::{Curve, Fringe, Ground, Panel, Pieces};
 use quantity::{Celsius, Units};
 use svg::{esc, n, put, rect, text, wide};
 
@@ -28,6 +29,7 @@ struct Scene<'a> {
     schedule: &'a Schedule,
     trace: &'a Trace,
     slack: &'a [(usize, f64, f64)],
+    sure: Option<&'a Forecast>,
     units: Units,
     clock: Clock<'a>,
     id: String,
@@ -46,12 +48,13 @@ impl Scene<'_> {
 }
 
 /// Draws a run: `slack` is how early and late steps may start (step, elapsed minutes), as a
-/// plan knows it; empty when unknown.
+/// plan knows it; empty when unknown. `sure` gives each dough its band.
 pub(crate) fn trace(
     setting: &Setting<'_>,
     schedule: &Schedule,
     trace: &Trace,
     slack: &[(usize, f64, f64)],
+    sure: Option<&Forecast>,
     units: Units,
 ) -> String {
     let finite = |pick: fn(&Span) -> f64| {
@@ -62,7 +65,7 @@ pub(crate) fn trace(
     let clock = Clock::new(&setting.calendar, begins, ready, FIELD.0, FIELD.1);
     let id =
         name_of(&format!("{}|{}|{begins}|{ready}", setting.recipe.title, setting.kitchen.name));
-    let scene = Scene { setting, schedule, trace, slack, units, clock, id };
+    let scene = Scene { setting, schedule, trace, slack, sure, units, clock, id };
 
     let mut head = String::new();
     let mut y = 38.0;
@@ -156,9 +159,16 @@ fn sentence(scene: &Scene<'_>, ready: f64) -> String {
     } else {
         "; brackets show how early or late a step may start"
     };
+    let sure = scene.sure.filter(|f| !f.curve.is_empty()).map_or(String::new(), |f| {
+        format!(
+            " Lines are this kitchen as written; pale bands and the pale fringe of the ribbon \
+             hold eight in ten of {} kitchens like it, whose baker keeps these times.",
+            f.kitchens
+        )
+    });
     format!(
         "{}{way}: ready {} at {}. The ribbon is as thick as the dough is large and \
-         coloured by its temperature, dark when cold{brackets}.",
+         coloured by its temperature, dark when cold{brackets}.{sure}",
         s.kitchen.name,
         scene.clock.day(ready),
         scene.clock.time(ready)
@@ -192,6 +202,18 @@ fn table(scene: &Scene<'_>) -> String {
                 end.rise.0,
                 end.ph.0
             );
+            let band = scene.sure.and_then(|f| f.of(span.step));
+            let whole = |b: &Band| svg::sane(b.low) && svg::sane(b.high);
+            if let Some(b) = band.filter(|b| whole(&b.rise) && whole(&b.ph)) {
+                put!(
+                    out,
+                    " (eight in ten: {:.0} to {:.0} %, pH {:.2} to {:.2})",
+                    b.rise.low,
+                    b.rise.high,
+                    b.ph.low,
+                    b.ph.high
+                );
+            }
         }
         out.push_str("; ");
     }
@@ -283,7 +305,7 @@ fn pieces(l: &Line, value: impl Fn(&Sample) -> f64, jump: f64) -> Pieces {
 }
 
 /// Strokes of the preferments, in turn.
-const OTHERS: [(&str, &str); 3] = [("a", "ta"), ("b", "tb"), ("c", "tc")];
+const OTHERS: [(&str, &str, &str); 3] = [("a", "ta", "fa"), ("b", "tb", "fb"), ("c", "tc", "fc")];
 
 /// One curve a dough.
 fn curves(scene: &Scene<'_>, value: impl Fn(&Sample) -> f64, jump: f64) -> Vec<Curve> {
@@ -292,8 +314,12 @@ fn curves(scene: &Scene<'_>, value: impl Fn(&Sample) -> f64, jump: f64) -> Vec<C
         .iter()
         .enumerate()
         .map(|(i, l)| {
-            let (class, name_class) =
-                if i + 1 == lines.len() { ("dough", "tdough") } else { OTHERS[i % OTHERS.len()] };
+            let (class, name_class) = if i + 1 == lines.len() {
+                ("dough", "tdough")
+            } else {
+                let (class, name_class, _) = OTHERS[i % OTHERS.len()];
+                (class, name_class)
+            };
             Curve {
                 pieces: pieces(l, &value, jump),
                 class,
@@ -303,6 +329,35 @@ fn curves(scene: &Scene<'_>, value: impl Fn(&Sample) -> f64, jump: f64) -> Vec<C
         })
         .filter(|c| !c.pieces.is_empty())
         .collect()
+}
+
+/// The band of one measure of a dough, broken where it is handled.
+fn fringe(
+    scene: &Scene<'_>,
+    line: usize,
+    value: impl Fn(&Point) -> Band,
+    class: &'static str,
+) -> Fringe {
+    let mut pieces: Vec<Vec<(f64, f64, f64)>> = Vec::new();
+    let mut step = None;
+    for p in scene.sure.iter().flat_map(|f| &f.curve).filter(|p| p.line == line) {
+        if step != Some(p.step) {
+            pieces.push(Vec::new());
+            step = Some(p.step);
+        }
+        let b = value(p);
+        if let Some(piece) = pieces.last_mut() {
+            piece.push((p.minute, b.low, b.high));
+        }
+    }
+    Fringe { pieces, class, named: line + 1 == scene.trace.lines.len() }
+}
+
+/// The band of one measure of every dough.
+fn fringes(scene: &Scene<'_>, value: impl Fn(&Point) -> Band) -> Vec<Fringe> {
+    let lines = scene.trace.lines.len();
+    let class = |i: usize| if i + 1 == lines { "fdough" } else { OTHERS[i % OTHERS.len()].2 };
+    (0..lines).map(|i| fringe(scene, i, &value, class(i))).collect()
 }
 
 /// Windows that `pick` reads, each around the end of its step: as wide as the step's end has
@@ -351,7 +406,13 @@ fn warmth(scene: &Scene<'_>) -> Option<Panel> {
         _ => None,
     });
     let least = (deg(Celsius(15.0)), deg(Celsius(25.0)));
-    (!all.is_empty()).then_some(Panel { title, height: 150.0, curves: all, grounds, least })
+    // the dough's line is its core, a preferment's its mean
+    let last = scene.trace.lines.len() - 1;
+    let bands = fringes(scene, |p| {
+        let b = if p.line == last { p.core } else { p.mean };
+        Band { low: deg(Celsius(b.low)), mid: deg(Celsius(b.mid)), high: deg(Celsius(b.high)) }
+    });
+    (!all.is_empty()).then_some(Panel { title, height: 150.0, curves: all, bands, grounds, least })
 }
 
 fn rise(scene: &Scene<'_>) -> Option<Panel> {
@@ -360,12 +421,18 @@ fn rise(scene: &Scene<'_>) -> Option<Panel> {
         Window::Rise(a, b) => Some((a.0, b.0)),
         _ => None,
     });
+    // a dough that cools shrinks a little: no reason for half an axis below nothing
+    let level = |b: Band| {
+        let level = |x: f64| if x > -5.0 { x.max(0.0) } else { x };
+        Band { low: level(b.low), mid: level(b.mid), high: level(b.high) }
+    };
     let title =
         "Rise, %, since mixing, then since shaping; the framed ground is where a step should end";
     (!all.is_empty()).then_some(Panel {
         title,
         height: 150.0,
         curves: all,
+        bands: fringes(scene, |p| level(p.rise)),
         grounds,
         least: (0.0, 40.0),
     })
@@ -382,6 +449,7 @@ fn acidity(scene: &Scene<'_>) -> Option<Panel> {
         title,
         height: 110.0,
         curves: all,
+        bands: fringes(scene, |p| p.ph),
         grounds,
         least: (4.0, 5.5),
     })

@@ -179,11 +179,94 @@ fn a_dough_in_every_form() {
     let cells: Vec<usize> = csv.lines().map(|l| l.split(',').count()).collect();
     assert!(cells.len() > 100 && cells.iter().all(|n| *n == cells[0]));
     assert!(csv.starts_with("line,clock,minute"), "{}", &csv[..80]);
+    doughs_have_bands(&csv, &json["forecast"]);
     let svg = with("--svg");
     assert!(svg.starts_with("<svg") || svg.starts_with("<?xml"));
+    for part in ["8 in 10 kitchens", "eight in ten of 512 kitchens", "class=\"fringe\""] {
+        assert!(svg.contains(part), "{part}");
+    }
     assert!(svg.contains("prefers-color-scheme:dark") && !svg.contains("NaN"));
     let first = good(&[&base[..], &["--parameters", "first"]].concat());
     assert_ne!(first, text, "the set as first specified is another");
+}
+
+/// A table by column; an empty field is a number that is none.
+struct Columns<'t> {
+    head: Vec<&'t str>,
+    rows: Vec<Vec<&'t str>>,
+}
+
+impl<'t> Columns<'t> {
+    fn of(csv: &'t str) -> Self {
+        let mut lines = csv.lines().map(|l| l.split(',').collect::<Vec<_>>());
+        Self { head: lines.next().unwrap(), rows: lines.collect() }
+    }
+    #[track_caller]
+    fn texts(&self, name: &str) -> Vec<&'t str> {
+        let at = self.head.iter().position(|h| *h == name).unwrap();
+        self.rows.iter().map(|r| r[at]).collect()
+    }
+    #[track_caller]
+    fn numbers(&self, name: &str) -> Vec<f64> {
+        self.texts(name).iter().map(|x| x.parse().unwrap_or(f64::NAN)).collect()
+    }
+    /// Low, mid and high of a column, in order everywhere.
+    #[track_caller]
+    fn band(&self, name: &str) -> Vec<[f64; 3]> {
+        let [low, mid, high] = ["low", "mid", "high"].map(|p| self.numbers(&format!("{name}_{p}")));
+        let all: Vec<_> = (0..low.len()).map(|i| [low[i], mid[i], high[i]]).collect();
+        for (i, b) in all.iter().enumerate() {
+            assert!(b[0] <= b[1] && b[1] <= b[2], "{name} {i}: {b:?}");
+        }
+        all
+    }
+}
+
+/// The bands of a table of doughs: in order, around the run, without width where nothing is
+/// uncertain, wider as time goes by, and those of the JSON.
+#[track_caller]
+fn doughs_have_bands(csv: &str, forecast: &Value) {
+    let table = Columns::of(csv);
+    let (lines, steps) = (table.texts("line"), table.texts("step"));
+    let minutes = table.numbers("minute");
+    let dough = lines.iter().position(|l| *l == "dough").unwrap();
+    let last = lines.len() - 1;
+    let curve = forecast["curve"].as_array().unwrap();
+    for (column, field, slack) in [
+        ("core_deg_c", "core", 1.0),
+        ("mean_deg_c", "mean", 1.0),
+        ("rise_percent", "rise", 1.0),
+        ("volume_ratio", "volume", 0.02),
+        ("ph", "ph", 0.05),
+    ] {
+        let band = table.band(column);
+        for (i, (x, b)) in table.numbers(column).iter().zip(&band).enumerate() {
+            assert!(b[0] - slack <= *x && *x <= b[2] + slack, "{column} {i}: {x} {b:?}");
+        }
+        let mut met = 0;
+        for p in curve {
+            let line = usize::from(p["line"].as_u64() != Some(0));
+            let row = (0..lines.len()).find(|i| {
+                (lines[*i] == "dough") == (line == 1)
+                    && p["step"].as_u64().unwrap().to_string() == steps[*i]
+                    && (minutes[*i] - p["minute"].as_f64().unwrap()).abs() < 1e-6
+            });
+            let Some(row) = row else { continue };
+            for (k, part) in ["low", "mid", "high"].into_iter().enumerate() {
+                let there = p[field][part].as_f64().unwrap();
+                assert!((band[row][k] - there).abs() < 1e-3, "{column}, row {row}: {there}");
+            }
+            met += 1;
+        }
+        assert!(met > 20, "{column}: {met}");
+    }
+    let width = |name: &str, i: usize| table.band(name)[i][2] - table.band(name)[i][0];
+    // a dough just mixed has not risen in any kitchen, and weighs what it weighs
+    assert!(width("rise_percent", 0) < 1e-3 && width("volume_ratio", 0) < 1e-4);
+    assert!(width("volume_ratio", dough) < 1e-4);
+    assert!(width("mean_deg_c", dough) > 0.5, "no baker meets the wanted temperature each time");
+    assert!(width("rise_percent", dough - 1) > 10.0 && width("rise_percent", last) > 5.0);
+    assert!(width("ph", last) > 2.0 * width("ph", 0));
 }
 
 #[test]
@@ -205,6 +288,9 @@ fn a_plan_for_saturday() {
     let json: Value = serde_json::from_str(&good(&[&base[..], &["--json"]].concat())).unwrap();
     let plan = &json["plans"][0];
     assert!(plan["ready"].as_f64().unwrap() <= json["ready_by"].as_f64().unwrap());
+    doughs_have_bands(&good(&[&base[..], &["--csv"]].concat()), &plan["forecast"]);
+    let svg = good(&[&base[..], &["--svg"]].concat());
+    assert!(svg.contains("8 in 10 kitchens") && svg.contains("eight in ten of 256 kitchens"));
     let ics = good(&[&base[..], &["--ics"]].concat());
     assert!(ics.starts_with("BEGIN:VCALENDAR\r\n") && ics.contains("BEGIN:VALARM"), "{ics}");
     assert!(ics.lines().all(|l| l.len() <= 75));
@@ -229,8 +315,37 @@ fn a_loaf_in_the_oven() {
     assert!(value(samples.last().unwrap(), "core") > 90.0);
     let csv = good(&[&base[..], &["--csv"]].concat());
     assert_eq!(csv.lines().count(), samples.len() + 1);
+    let table = Columns::of(&csv);
+    let forecast = &json["forecast"];
+    for (column, field, first, last) in [
+        ("core_deg_c", "core", 6.0, 1.0),
+        ("loss_percent", "loss", 0.01, 1.0),
+        ("crust_mm", "crust_mm", 0.01, 0.5),
+        ("lightness", "lightness", 0.01, 5.0),
+        ("base_lightness", "base_lightness", 0.01, 5.0),
+    ] {
+        let band = table.band(column);
+        let width = |b: &[f64; 3]| b[2] - b[0];
+        let (begin, end) = (band[0], band[band.len() - 1]);
+        assert!(width(&begin) <= first && width(&end) > last, "{column} {begin:?} {end:?}");
+        for (k, part) in ["low", "mid", "high"].into_iter().enumerate() {
+            for (i, p) in forecast["curve"].as_array().unwrap().iter().enumerate() {
+                assert_eq!(p["minute"].as_f64(), samples[i]["minute"].as_f64());
+                assert!((p[field][part].as_f64().unwrap() - band[i][k]).abs() < 0.01);
+            }
+            if let Some(out) = forecast[field][part].as_f64() {
+                assert!((out - end[k]).abs() < 0.01, "{column}: {out} {end:?}");
+            }
+        }
+    }
     let svg = good(&[&base[..], &["--svg"]].concat());
     assert!(svg.starts_with("<svg") && !svg.contains("NaN"));
+    for part in ["8 in 10 kitchens", "class=\"fdough\"", "Eight in ten of kitchens"] {
+        assert!(svg.contains(part), "{part}");
+    }
+    // a suggested bake is not that of the schedule: it has no bands
+    let csv = good(&[&base[..], &["--suggest", "--csv"]].concat());
+    assert!(Columns::of(&csv).texts("core_deg_c_mid").iter().all(|x| x.is_empty()));
     let suggested = good(&[&base[..], &["--suggest"]].concat());
     assert!(suggested.contains("Suggested:"), "{suggested}");
 }
@@ -267,6 +382,57 @@ fn changed(name: &str, of: &str, changes: Changes<'_>) -> PathBuf {
     }
     std::fs::write(&path, text).unwrap();
     path
+}
+
+/// Two breads and one oven: both in one timeline, one calendar and one document.
+#[test]
+fn several_breads_are_planned_together() {
+    let boule = "examples/ferry-lane/recipes/reedbed-seeded-boule.toml";
+    let ask = ["plan", RECIPE, boule, "-k", KITCHEN, "--ready", "Sat 18:00", NOW[0], NOW[1]];
+    let text = good(&ask);
+    for part in
+        ["2 breads in", "Tidewater batard: Mix", "Reedbed seeded boule: Mix", "In the oven:"]
+    {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    let json: Value = serde_json::from_str(&good(&[&ask[..], &["--json"]].concat())).unwrap();
+    assert_eq!(json["breads"].as_array().unwrap().len(), 2);
+    for joint in json["joint_plans"].as_array().unwrap() {
+        let turns: Vec<(f64, f64)> = joint["in_oven"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|t| (t["from"].as_f64().unwrap(), t["to"].as_f64().unwrap()))
+            .collect();
+        assert_eq!(turns.len(), 2);
+        assert!(turns[0].1 + 5.0 <= turns[1].0, "{turns:?}");
+        let costs = joint["plans"].as_array().unwrap().iter().map(|p| p["cost"].as_f64().unwrap());
+        let sum: f64 = costs.sum();
+        assert!((joint["cost"].as_f64().unwrap() - sum).abs() < 1e-9);
+    }
+    let ics = good(&[&ask[..], &["--ics"]].concat());
+    for part in ["SUMMARY:Tidewater batard: ", "SUMMARY:Reedbed seeded boule: "] {
+        assert!(ics.contains(part), "{part}");
+    }
+    // each at its own time, and a step of one of them fixed
+    let own =
+        ["plan", RECIPE, boule, "-k", KITCHEN, "--ready", "Sat 18:00", "--ready", "Sun 14:00"];
+    let own = [&own[..], &[NOW[0], NOW[1], "--pin", "2:divide=Sat 19:00", "--json"]].concat();
+    let json: Value = serde_json::from_str(&good(&own)).unwrap();
+    let steps = json["joint_plans"][0]["plans"][1]["steps"].as_array().unwrap();
+    let divide = steps.iter().find(|s| s["do"] == "divide").unwrap();
+    assert_eq!(divide["clock"], "2026-11-28T19:00:00");
+    let no = |args: &[&str], part: &str| {
+        let told = refused(args);
+        assert!(told.contains(part), "{part}\n{told}");
+    };
+    // what is said of one bread only, or of no bread
+    no(&[&ask[..], &["--csv"]].concat(), "--csv is for one bread");
+    no(&[&ask[..], &["--pin", "divide=Sat 9:00"]].concat(), "of which bread");
+    no(&[&ask[..], &["--ready", "Sun 9:00", "--ready", "Sun 10:00"]].concat(), "3 times");
+    // two that must come out at once
+    let twice = ["plan", RECIPE, RECIPE, "-k", KITCHEN, "--ready", "Sat 18:00", NOW[0], NOW[1]];
+    no(&[&twice[..], &["--early", "20 min"]].concat(), "both want the oven");
 }
 
 #[test]

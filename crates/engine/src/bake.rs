@@ -36,7 +36,7 @@ use crate::hearth::{
 use crate::numerics::lanes::{Lanes, exp};
 use crate::properties::{ZERO_CELSIUS_K, boiling_point, latent_heat, water_saturation};
 use batch::Watch;
-pub(crate) use batch::{Bake, Kitchen, LoafLanes, bake_lanes};
+pub(crate) use batch::{Bake, Glance, Kitchen, LoafLanes, bake_lanes};
 use column::{Boundary, Column, Crumb};
 use loaf::Start;
 use quantity::{Celsius, Kilopascal, Millimetres, Minutes, Percent};

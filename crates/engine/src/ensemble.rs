@@ -10,7 +10,7 @@ mod drawn;
 pub use drawn::Kitchens;
 
 use crate::bake::{
-    Bake, BakeParameters, Baked, Kitchen as OvenKind, LoafLanes, Measures, Programme, Pull,
+    Bake, BakeParameters, Baked, Glance, Kitchen as OvenKind, LoafLanes, Measures, Programme, Pull,
     Resolution, bake_lanes,
 };
 use crate::hearth::{OvenLanes, Tin};
@@ -80,7 +80,7 @@ readings! {
     Mean mean,
     /// Growth since mixing or shaping, %.
     Rise rise,
-    /// Volume, L/kg.
+    /// Volume per mass against that at mixing.
     Volume volume,
     /// Acidity.
     Ph ph,
@@ -115,7 +115,7 @@ impl<L: Lanes> Read<L> {
                     core: lump.body.core_deg_c(),
                     mean,
                     rise: d.rise_at(mean),
-                    volume: d.volume_at(mean),
+                    volume: d.volume_at(mean) / lump.mixed_volume,
                     ph: d.acidity_now(),
                     gas_loss: d.gas_loss_share_at(mean),
                     weakening: d.state.weakening,
@@ -138,6 +138,52 @@ pub struct Doughs {
     loaded: Loaded,
     /// The loaves, when they were baked.
     pub baked: Vec<Baked>,
+    /// The loaves over time, when readings within the steps were asked for.
+    pub baking: Baking,
+}
+
+/// Readings of many loaves in the oven, all out by the clock.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Baking {
+    /// When they were read, min since loading.
+    pub minutes: Vec<f64>,
+    n: usize,
+    /// By minute, reading, loaf.
+    values: Vec<f64>,
+}
+
+/// What is read off a loaf in the oven.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LoafReading {
+    /// Core, °C.
+    Core,
+    /// Weight lost, % of the dough.
+    Loss,
+    /// Crust as measured, mm.
+    Crust,
+    /// Lightness L* of the top.
+    Lightness,
+    /// Lightness L* of the base.
+    BaseLightness,
+}
+
+/// Number of readings of a loaf.
+const LOAF_READINGS: usize = LoafReading::BaseLightness as usize + 1;
+
+impl Baking {
+    /// One reading of every loaf, in order.
+    pub fn at(&self, minute: usize, reading: LoafReading) -> &[f64] {
+        let from = (minute * LOAF_READINGS + reading as usize) * self.n;
+        &self.values[from..from + self.n]
+    }
+}
+
+impl<L: Lanes> Glance<L> {
+    /// In the order of [`LoafReading`].
+    fn lane(&self, i: usize) -> [f64; LOAF_READINGS] {
+        [self.core, self.loss, self.crust_mm, self.lightness, self.base_lightness]
+            .map(|x| x.lane(i))
+    }
 }
 
 /// Pieces of dough as they go into the oven, all alike but for water and temperatures.
@@ -230,7 +276,8 @@ impl Oven {
         which: &[usize],
         room: f64,
         draw: &Draw<L>,
-    ) -> Baked<L> {
+        every: Option<u32>,
+    ) -> (Baked<L>, Vec<Glance<L>>) {
         let of = |k: usize| L::from_fn(|i| loaded.of(which[i.min(which.len() - 1)])[k]);
         let water = of(0);
         let shares = loaded.shares.iter().enumerate();
@@ -266,7 +313,14 @@ impl Oven {
             programme: &self.programme,
             resolution: self.resolution,
             pull,
+            every: every.filter(|_| !self.by_cue),
         })
+    }
+
+    /// Minutes between readings of loaves over time: one, and as many as keep them to this many.
+    fn every(&self) -> u32 {
+        const MOST: f64 = 120.0;
+        libm::ceil(self.programme.minutes().0 / MOST).clamp(1.0, 1440.0) as u32
     }
 }
 
@@ -308,7 +362,8 @@ impl<'e> Ensemble<'e> {
         let draws: Vec<Draw> = (0..n).into_par_iter().map(&draw).collect();
         let mut doughs = self.doughs(&draws)?;
         if let Some(oven) = self.oven {
-            doughs.baked = self.bake(oven, &doughs, &draws, &(0..n).collect::<Vec<_>>());
+            let (which, every) = ((0..n).collect::<Vec<_>>(), self.every.map(|_| oven.every()));
+            (doughs.baked, doughs.baking) = self.bake_seen(oven, &doughs, &draws, &which, every);
         }
         Ok(doughs)
     }
@@ -338,10 +393,21 @@ impl<'e> Ensemble<'e> {
         draws: &[Draw],
         which: &[usize],
     ) -> Vec<Baked> {
+        self.bake_seen(oven, doughs, draws, which, None).0
+    }
+
+    fn bake_seen(
+        &self,
+        oven: &Oven,
+        doughs: &Doughs,
+        draws: &[Draw],
+        which: &[usize],
+        every: Option<u32>,
+    ) -> (Vec<Baked>, Baking) {
         if doughs.loaded.each.is_empty() {
-            return Vec::new();
+            return Default::default();
         }
-        self.width.run(Batches { of: self, oven, doughs, draws, which })
+        self.width.run(Batches { of: self, oven, doughs, draws, which, every })
     }
 }
 
@@ -445,7 +511,7 @@ fn gather<L: Lanes>(n: usize, registers: &[(&[usize], &Register<L>)]) -> Doughs 
             }
         }
     }
-    Doughs { n, moments, values, loaded, baked: Vec::new() }
+    Doughs { n, moments, values, loaded, ..Doughs::default() }
 }
 
 /// Some doughs on their way into the oven.
@@ -455,29 +521,42 @@ struct Batches<'b> {
     doughs: &'b Doughs,
     draws: &'b [Draw],
     which: &'b [usize],
+    every: Option<u32>,
 }
 
 impl Job for Batches<'_> {
-    type Out = Vec<Baked>;
+    type Out = (Vec<Baked>, Baking);
 
-    fn run<L: Lanes>(self) -> Vec<Baked> {
+    fn run<L: Lanes>(self) -> Self::Out {
         // the room while it bakes is taken as the one at the start
         let room = self.of.setting.room_at(0.0).0;
         let order = in_order_of(self.which.len(), |k| heat(&self.draws[self.which[k]]));
-        let baked: Vec<Baked<L>> = order
+        let baked: Vec<(Baked<L>, Vec<Glance<L>>)> = order
             .par_chunks(L::N)
             .map(|some| {
                 let places: Vec<usize> = some.iter().map(|k| self.which[*k]).collect();
                 let draw = Draw::gather(|i| self.draws[places[i.min(places.len() - 1)]]);
-                self.oven.bake(&self.doughs.loaded, &places, room, &draw)
+                self.oven.bake(&self.doughs.loaded, &places, room, &draw, self.every)
             })
             .collect();
-        let mut out: Vec<(usize, Baked)> = Vec::with_capacity(order.len());
-        for (some, baked) in order.chunks(L::N).zip(&baked) {
+        let n = order.len();
+        let minutes: Vec<f64> =
+            baked.first().map_or(Vec::new(), |(_, seen)| seen.iter().map(|g| g.minute).collect());
+        let mut values = vec![0.0; minutes.len() * LOAF_READINGS * n];
+        let mut out: Vec<(usize, Baked)> = Vec::with_capacity(n);
+        for (some, (baked, seen)) in order.chunks(L::N).zip(&baked) {
             out.extend(some.iter().enumerate().map(|(i, k)| (*k, baked.lane(i))));
+            for (m, glance) in seen.iter().enumerate() {
+                for (i, k) in some.iter().enumerate() {
+                    for (q, x) in glance.lane(i).into_iter().enumerate() {
+                        values[(m * LOAF_READINGS + q) * n + k] = x;
+                    }
+                }
+            }
         }
         out.sort_unstable_by_key(|(k, _)| *k);
-        out.into_iter().map(|(_, baked)| baked).collect()
+        let baked = out.into_iter().map(|(_, baked)| baked).collect();
+        (baked, Baking { minutes, n, values })
     }
 }
 

@@ -8,10 +8,12 @@
 
 mod cannot;
 mod loads;
+mod several;
 
 pub(crate) use cannot::liner_words;
 pub use cannot::{Cannot, can, notes};
 pub use loads::{Lengths, OvenLoad, OvenLoads, Why, oven_loads};
+pub use several::{Baking, Bread, plan_several};
 
 use crate::bake::Resolution;
 use crate::hearth::preheat;
@@ -54,6 +56,8 @@ pub struct Way {
     pub chosen: bool,
     /// Steps put in for later loads.
     pub put_in: Range<usize>,
+    /// The heated hearth when the last load comes out.
+    pub leaves: Option<Celsius>,
 }
 
 /// A time that is another here.
@@ -79,6 +83,7 @@ impl Fitted {
             changes: Vec::new(),
             chosen: false,
             put_in: 0..0,
+            leaves: None,
         };
         Self { ways: recipe.method.paths().into_iter().map(way).collect() }
     }
@@ -174,7 +179,8 @@ fn picked_to_oven(
             None => setting.follow(path, 0.0)?,
         };
         let (recipe, changes) = (recipe.clone(), Vec::new());
-        let mut way = Way { path, pick, recipe, changes, chosen: false, put_in: 0..0 };
+        let mut way =
+            Way { path, pick, recipe, changes, chosen: false, put_in: 0..0, leaves: None };
         if let Some(oven_loads) = oven_loads(&setting, &schedule, Lengths::UntilDone)? {
             fit(&setting, &mut way, &oven_loads);
         }
@@ -339,18 +345,36 @@ pub fn plan_in_oven(
         None => None,
     };
     let underway = underway.as_ref();
-    let sketches = sketches(order, request, underway)?;
-    let mut fitted = Fitted { ways: Vec::new() };
-    for sketch in sketches.iter().filter(|s| !s.drafts.is_empty()) {
-        fitted.ways.extend(sketch.fit_again(order)?.ways);
-    }
-    if !fitted.ways.is_empty() {
-        let found = in_ways(order, &fitted, |ways| plan_each(ways, request, underway))?;
+    let Both { again, first } = fitted_twice(order, request, underway)?;
+    if !again.ways.is_empty() {
+        let found = in_ways(order, &again, |ways| plan_each(ways, request, underway))?;
         if matches!(found, Outcome::Plans(_)) {
-            return Ok((fitted, found));
+            return Ok((again, found));
         }
     }
     // minutes more in the oven do not fit, or nothing does
+    let found = in_ways(order, &first, |ways| plan_each(ways, request, underway))?;
+    Ok((first, found))
+}
+
+/// A recipe with its choices, fitted for the doughs of its usual times and for those of plans.
+struct Both {
+    /// For the doughs rough plans lead to, the ways that have one.
+    again: Fitted,
+    /// For the recipe's usual times.
+    first: Fitted,
+}
+
+fn fitted_twice(
+    order: &Order<'_>,
+    request: &Request,
+    underway: Option<&Underway>,
+) -> Result<Both, PlanError> {
+    let sketches = sketches(order, request, underway)?;
+    let mut again = Fitted { ways: Vec::new() };
+    for sketch in sketches.iter().filter(|s| !s.drafts.is_empty()) {
+        again.ways.extend(sketch.fit_again(order)?.ways);
+    }
     let mut first = Fitted { ways: Vec::new() };
     let (with, without): (Vec<Sketch>, Vec<Sketch>) =
         sketches.into_iter().partition(|s| !s.drafts.is_empty());
@@ -358,13 +382,14 @@ pub fn plan_in_oven(
     for sketch in asked {
         first.ways.extend(sketch.fitted.ways);
     }
-    let found = in_ways(order, &first, |ways| plan_each(ways, request, underway))?;
-    Ok((first, found))
+    Ok(Both { again, first })
 }
 
 /// Writes what the oven needs into one way of the recipe.
 fn fit(setting: &Setting<'_>, way: &mut Way, oven_loads: &OvenLoads) {
-    let Some(first) = oven_loads.all.first() else { return };
+    let (Some(first), Some(last)) = (oven_loads.all.first(), oven_loads.all.last()) else { return };
+    let heated = setting.kitchen.hearth.is_some_and(|h| h.heated);
+    way.leaves = last.end.and_then(|e| e.hearth_top).filter(|_| heated);
     let kitchen = setting.kitchen;
     let path = way.path;
     let room = setting.room_at(0.0);

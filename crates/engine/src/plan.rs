@@ -15,6 +15,7 @@ mod grow;
 mod hands;
 mod limits;
 mod remedy;
+mod several;
 pub mod together;
 mod underway;
 mod weigh;
@@ -24,12 +25,14 @@ pub(crate) use crowd::off_target;
 pub use exhaustive::{Least, least_found, least_of_all};
 pub use limits::{Lack, limits};
 pub use remedy::{Breach, Constraint, Nothing, Remedy};
+pub use several::{Joint, Several, WayOut, needs};
+pub(crate) use several::{One, Wrong, seek as seek_several};
 pub use underway::{Did, Happened, Measured, Odd, ReadOff, Underway};
 pub use weigh::{AIMS, Aim, Burden, Weights};
-pub use why::{path_words, why};
+pub use why::{path_words, why, why_joint};
 
 use crate::belief::Draws;
-use crate::forecast::{Forecast, forecast};
+use crate::forecast::{Asked, Forecast, forecast};
 use crate::method::{Cue, End, Path};
 use crate::run::{Draw, Lump, RunError, Schedule, Setting, Span, Trace, Walker};
 use crowd::People;
@@ -312,15 +315,20 @@ impl<'s, 'a> Quest<'s, 'a> {
         }
     }
 
-    /// The rough search of every way.
-    fn rough(&self, hands: &Hands, kept: usize) -> Result<Vec<(usize, Found)>, RunError> {
+    /// The rough search of every way, on a grid shifted by some minutes.
+    fn rough(
+        &self,
+        hands: &Hands,
+        kept: usize,
+        shift: f64,
+    ) -> Result<Vec<(usize, Found)>, RunError> {
         for grid in [self.request.grid.0.max(ROUGH_GRID), self.request.grid.0] {
             let found: Vec<Vec<(usize, Found)>> = self
                 .open()
                 .into_par_iter()
                 .map(|w| {
                     let people = self.people(self.ways[w].1, ROUGH_KITCHENS);
-                    let effort = Effort { grid, kept, near: None };
+                    let effort = Effort { grid, shift, kept, near: None };
                     let found =
                         self.task(w, hands, &people, Softened::default(), effort).search()?;
                     Ok(found.into_iter().map(|f| (w, f)).collect())
@@ -336,9 +344,9 @@ impl<'s, 'a> Quest<'s, 'a> {
 
     /// The rough search, then the fine one.
     fn found(&self, hands: &Hands) -> Result<Vec<(usize, Found)>, RunError> {
-        let mut rough = self.rough(hands, ROUGH_KEPT)?;
+        let mut rough = self.rough(hands, ROUGH_KEPT, 0.0)?;
         if rough.is_empty() {
-            rough = self.rough(hands, LAST_KEPT)?;
+            rough = self.rough(hands, LAST_KEPT, 0.0)?;
         }
         let fine = self.fine(hands, &rough)?;
         // the finer grid has other moments: keep what does fit
@@ -407,7 +415,8 @@ impl<'s, 'a> Quest<'s, 'a> {
                 known.truncate(KNOWN);
                 let people = self.people(self.ways[w].1, kitchens);
                 let grid = self.request.grid.0;
-                let effort = Effort { grid, kept, near: Some((minutes, known)) };
+                let near = Some((minutes, known));
+                let effort = Effort { grid, shift: 0.0, kept, near };
                 let found = self.task(w, hands, &people, Softened::default(), effort).search()?;
                 Ok(found.into_iter().map(|f| (w, f)).collect())
             })
@@ -438,7 +447,9 @@ pub fn plan_each(
     }
     let mut plans = Vec::new();
     for (aims, way, found) in answers(&found) {
-        plans.push(finish(&quest, &hands, way, found, aims, request.ready)?);
+        let later = (request.ready - found.schedule.ready()).max(0.0);
+        let moves = Moves { sooner: f64::INFINITY, later };
+        plans.push(finish(&quest, &hands, way, found, aims, moves)?);
     }
     Ok(Outcome::Plans(plans))
 }
@@ -467,7 +478,7 @@ pub(crate) fn draft(
     let quest = Quest::new(ways, request, underway)?;
     let Some((_, any)) = ways.first() else { return Ok(Vec::new()) };
     let hands = Hands::new(any, quest.horizon(), &[]);
-    let rough = quest.rough(&hands, KEPT)?;
+    let rough = quest.rough(&hands, KEPT, 0.0)?;
     Ok((0..ways.len())
         .filter_map(|way| {
             let mine: Vec<&Found> = rough.iter().filter(|f| f.0 == way).map(|f| &f.1).collect();
@@ -540,6 +551,17 @@ fn pins_agree(setting: &Setting<'_>, path: Path, request: &Request) -> Result<()
     Ok(())
 }
 
+/// Minutes by which the bread itself may come sooner or later.
+#[derive(Debug, Clone, Copy)]
+struct Moves {
+    sooner: f64,
+    later: f64,
+}
+
+impl Moves {
+    const FREE: Self = Self { sooner: f64::INFINITY, later: f64::INFINITY };
+}
+
 /// Simulates a schedule finely and finds how much room each moment has.
 fn finish(
     quest: &Quest<'_, '_>,
@@ -547,20 +569,20 @@ fn finish(
     way: usize,
     found: &Found,
     aims: Vec<Aim>,
-    deadline: f64,
+    moves: Moves,
 ) -> Result<Plan, RunError> {
     let setting = quest.ways[way].1;
     let schedule = found.schedule.clone();
     let written = Draw::as_written();
     let draw = quest.underway.map_or(written, Underway::reference);
     let trace = setting.run_as(&schedule, Minutes(5.0), &draw)?;
-    let slack = slacks(setting, hands, &schedule, deadline, &draw)?;
+    let slack = slacks(setting, hands, &schedule, moves, &draw)?;
     // the same kitchens for every schedule
     let draws = match quest.underway {
         Some(u) => u.draws().clone(),
         None => own_draws(quest.request.kitchens),
     };
-    let forecast = forecast(setting, &schedule, &draws, false)?;
+    let forecast = forecast(setting, &schedule, &draws, Asked { over_time: true, loaf: false })?;
     let by = aims.first().copied().unwrap_or(Aim::Safest);
     Ok(Plan {
         way,
@@ -588,7 +610,7 @@ pub fn windows(
     setting: &Setting<'_>,
     schedule: &Schedule,
 ) -> Result<Vec<(usize, f64, f64)>, RunError> {
-    slacks(setting, &Hands::always(), schedule, f64::INFINITY, &Draw::as_written())
+    slacks(setting, &Hands::always(), schedule, Moves::FREE, &Draw::as_written())
 }
 
 /// For each free end: the span around it in which the result stays good and hands are free.
@@ -596,20 +618,18 @@ fn slacks(
     setting: &Setting<'_>,
     hands: &Hands,
     schedule: &Schedule,
-    deadline: f64,
+    moves: Moves,
     draw: &Draw,
 ) -> Result<Vec<(usize, f64, f64)>, RunError> {
     let method = &setting.recipe.method;
     let dough = setting.recipe.formula.preferments.len();
-    // the last free end moves the bread itself: not beyond the asked time
-    let spare = (deadline - schedule.ready()).max(0.0);
     let surveyor = |line: usize| {
         let steps = match setting.recipe.formula.preferments.get(line) {
             Some(p) => method.side_line(&p.name),
             None => method.main_line(schedule.path),
         };
         let spans = steps.iter().filter_map(|&i| schedule.of(i)).collect();
-        Surveyor { hands, spans, main: line == dough, spare, out: Vec::new() }
+        Surveyor { hands, spans, main: line == dough, moves, out: Vec::new() }
     };
     let (surveyors, _) = setting.walk_all(schedule.path, draw, surveyor)?;
     Ok(surveyors.into_iter().flat_map(|s| s.out).collect())
@@ -620,7 +640,7 @@ struct Surveyor<'h> {
     hands: &'h Hands,
     spans: Vec<Span>,
     main: bool,
-    spare: f64,
+    moves: Moves,
     out: Vec<(usize, f64, f64)>,
 }
 
@@ -662,7 +682,12 @@ impl Walker for Surveyor<'_> {
                 // the next step may start anywhere in that span, hands allowing
                 let fixed = |x: &Span| matches!(steps[x.step].end, End::After(_));
                 let tail = self.main && rest.iter().all(fixed);
-                let last = if tail { last.min(to + self.spare) } else { last };
+                // the last free end moves the bread itself
+                let (first, last) = if tail {
+                    (first.max(to - self.moves.sooner), last.min(to + self.moves.later))
+                } else {
+                    (first, last)
+                };
                 let (a, b) = self.stretch(to, (first, last), steps[next.step].hands_on);
                 self.out.push((next.step, a, b));
             } else if !self.main && k == 0 {

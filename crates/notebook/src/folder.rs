@@ -595,6 +595,8 @@ fn read_folder(from: &Path) -> Result<Vec<Row>> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::notebook::Place;
+    use proptest::prelude::*;
 
     #[test]
     fn cells_with_anything_in_them_come_back() {
@@ -618,5 +620,102 @@ mod tests {
         assert_eq!(names.of("Lock-keeper's brötchen", id), format!("lock-keepers-br-tchen-{id}"));
         assert_eq!(names.of("../../etc", id), "etc-3d4c5b6a");
         assert_eq!(names.of("粉", id), "3d4c5b6a");
+    }
+
+    /// Words of any kind, and numbers as they come.
+    #[derive(Debug, Clone)]
+    struct Odd {
+        texts: Vec<String>,
+        reals: Vec<f64>,
+        moments: Vec<i64>,
+    }
+
+    const NASTY: [&str; 8] =
+        ["", "\"", "a,\"b\"\r\n", "\r", "\n", "\u{7f}\\", "''' \"\"\"", " #=1 "];
+
+    fn odd() -> impl Strategy<Value = Odd> {
+        let text = prop_oneof![
+            "[^\\x00]{0,12}",
+            prop::sample::select(NASTY.to_vec()).prop_map(str::to_owned)
+        ];
+        let real = any::<f64>().prop_filter("a number to keep", |x| {
+            x.is_finite() && (*x != 0.0 || x.is_sign_positive())
+        });
+        let moment = -62_167_219_200_000_i64..=253_402_127_999_999;
+        (
+            prop::collection::vec(text, 20..40),
+            prop::collection::vec(real, 5..20),
+            prop::collection::vec(moment, 5..20),
+        )
+            .prop_map(|(texts, reals, moments)| Odd { texts, reals, moments })
+    }
+
+    async fn rows_of(n: &Notebook) -> Vec<Row> {
+        let mut out = Vec::new();
+        for table in TABLES {
+            let sql = format!("SELECT {} FROM {} ORDER BY id", table.listed(), table.name);
+            let rows = n.base.rows(&sql, &[]).await.unwrap();
+            out.extend(rows.into_iter().map(|cells| table.row(cells)));
+        }
+        out
+    }
+
+    /// The demo with every text, number and moment of it replaced by odd ones.
+    async fn comes_back(odd: Odd) {
+        let dir = tempfile::tempdir().unwrap();
+        let by = By { at: Moment(1_796_000_000_000), who: "test" };
+        let place = |name: &str| Place::File(dir.path().join(name).join("notebook.grigne"));
+        let one = Notebook::open(&place("one"), by.at).await.unwrap();
+        let two = Notebook::open(&place("two"), by.at).await.unwrap();
+        one.seed_demo(by).await.unwrap();
+        let words =
+            ["title", "note", "text", "words", "name", "flour", "place", "of", "zone", "device"];
+        let mut rows = rows_of(&one).await;
+        // bakes are finished: the demo goes, and comes anew
+        one.remove_demo(by).await.unwrap();
+        let mut count = 0;
+        let mut w = Writing::begin(&one.base).await.unwrap().keeping_marks();
+        for row in &mut rows {
+            for (c, v) in row.table.columns.iter().zip(&mut row.values) {
+                count += 1;
+                match v {
+                    Value::Text(t) if words.contains(&c.name) => {
+                        t.clone_from(&odd.texts[count % odd.texts.len()]);
+                    }
+                    Value::Whole(n) if c.kind == Kind::Moment => {
+                        *n = odd.moments[count % odd.moments.len()];
+                    }
+                    Value::Real(x) if row.table != Measurement::TABLE => {
+                        *x = odd.reals[count % odd.reals.len()];
+                    }
+                    _ => {}
+                }
+            }
+            w.put_row(row.clone()).await.unwrap();
+        }
+        w.keep("made it odd", by).await.unwrap();
+        let folder = dir.path().join("folder");
+        one.export(&folder).await.unwrap();
+        two.import(&folder, by).await.unwrap();
+        assert_eq!(rows_of(&one).await, rows);
+        assert_eq!(rows_of(&two).await, rows);
+        one.close().await;
+        two.close().await;
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
+
+        #[test]
+        fn whatever_is_written_comes_back_from_a_folder(odd in odd()) {
+            tokio::runtime::Runtime::new().unwrap().block_on(comes_back(odd));
+        }
+
+        #[test]
+        fn no_table_makes_it_panic(text in "[a-z0-9,\"\r\n]{0,200}") {
+            let none = |_: &str, _: &str| Ok(String::new());
+            let _ = rows_of_csv(Did::TABLE, Path::new("did.csv"), &text, none);
+            let _ = row_of_toml(Bake::TABLE, Path::new("bake.toml"), &text);
+        }
     }
 }

@@ -694,6 +694,37 @@ impl Notebook {
         writing.keep(&format!("began to bake {}", version.title), by).await
     }
 
+    /// Keeps a bake of the past with all its notes as one change: from paper, or from a phone that
+    /// was long away. Sent twice, it is kept once.
+    ///
+    /// # Errors
+    /// As [`Self::did`] and [`Self::measure`]; [`Error::Given`] when a note is of another bake.
+    pub async fn log(
+        &self,
+        bake: &Bake,
+        did: &[Did],
+        measured: &[Measurement],
+        by: By<'_>,
+    ) -> Result<i64> {
+        if did.iter().any(|d| d.bake != bake.id) || measured.iter().any(|m| m.bake != Some(bake.id))
+        {
+            return Err(given("log", "a note is of another bake"));
+        }
+        measured.iter().try_for_each(sound)?;
+        let mut writing = Writing::begin(&self.base).await?;
+        let version: RecipeVersion = writing.get(bake.recipe_version).await?;
+        if !once(&mut writing, bake, "bake").await? {
+            return Ok(writing.revision - 1);
+        }
+        for d in did {
+            writing.put(d).await?;
+        }
+        for m in measured {
+            writing.put(m).await?;
+        }
+        writing.keep(&format!("logged a bake of {}", version.title), by).await
+    }
+
     /// Notes that a step was begun. Sent twice, it is kept once.
     ///
     /// # Errors

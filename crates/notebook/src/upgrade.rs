@@ -28,7 +28,7 @@ macro_rules! step {
 }
 
 /// All steps. A column that is added is optional: images of older rows do not have it.
-pub(crate) const STEPS: &[Step] = &[step!("0001.sql")];
+pub(crate) const STEPS: &[Step] = &[step!("0001.sql"), step!("0002.sql")];
 
 /// Version of notebooks written here.
 pub const VERSION: i64 = STEPS.len() as i64;

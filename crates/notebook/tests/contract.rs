@@ -32,6 +32,7 @@ promises!(
     cultures_are_fed,
     sent_twice_kept_once,
     a_finished_bake_is_annotated_never_edited,
+    a_past_bake_is_one_change,
     values_go_with_their_kind,
     plans_stay_as_accepted,
     pages_learn_what_changed,
@@ -323,6 +324,22 @@ async fn a_finished_bake_is_annotated_never_edited(ground: &Ground) {
     assert!(matches!(n.bake(k.id).await, Err(Error::Missing { .. })));
     n.undo_latest(ME).await.unwrap();
     assert_eq!(n.bake(k.id).await.unwrap(), whole);
+}
+
+async fn a_past_bake_is_one_change(ground: &Ground) {
+    let n = ground.notebook().await;
+    let b = begun(&n).await;
+    let k = notebook::Bake { finished: Some(NOW), ..bake(b) };
+    let (d, m) = ([did(k.id, 1), did(k.id, 2)], [measured(k.id, Kind::Core, 97.0)]);
+    let before = n.revision().await.unwrap();
+    let logged = n.log(&k, &d, &m, PHONE).await.unwrap();
+    assert_eq!((logged, n.log(&k, &d, &m, PHONE).await.unwrap()), (before + 1, before + 1));
+    let whole = n.bake(k.id).await.unwrap();
+    assert_eq!((whole.did.as_slice(), whole.measured.as_slice()), (d.as_slice(), m.as_slice()));
+    let stray = [measured(key(), Kind::Core, 97.0)];
+    assert!(matches!(n.log(&bake(b), &[], &stray, ME).await, Err(Error::Given { .. })));
+    n.undo(logged, ME).await.unwrap();
+    assert!(matches!(n.bake(k.id).await, Err(Error::Missing { .. })));
 }
 
 async fn values_go_with_their_kind(ground: &Ground) {

@@ -60,7 +60,7 @@ fn storms(file: &Path, half: u32, kills: u32) -> usize {
         });
         let is_early = storm % EARLY == 0;
         if !is_early {
-            begun.recv_timeout(Duration::from_secs(60)).unwrap();
+            begun.recv_timeout(Duration::from_mins(1)).unwrap();
         }
         let wait = philox([seed, 0, 0, 0], [1, 2])[0] % LONGEST_US;
         std::thread::sleep(Duration::from_micros(wait.into()));

@@ -1,12 +1,13 @@
 //! A bake as a picture: the programme, temperatures, weight and crust colour along the minutes
 //! from loading, and the hearth from above. One SVG that stands alone, light and dark.
 
-use super::panel::{self, Along, Curve, Panel};
+use super::panel::{self, Along, Curve, Fringe, Panel};
 use super::ribbon::{END, MIDDLE};
 use super::svg::{line, n, put, rect, sane, text, wide};
 use super::{WIDTH, name_of, sheet, wrap};
 use engine::bake::{BakeSample, BakeTrace};
 use engine::crust::{BURNT_LIGHTNESS, colour_in_words};
+use engine::forecast::{Band, LoafEnd, LoafPoint};
 use engine::layout::{Layout, Place};
 use quantity::{Celsius, Millimetres, Minutes, Units};
 
@@ -29,6 +30,8 @@ pub(crate) struct Picture<'a> {
     pub(crate) trace: &'a BakeTrace,
     /// Minute a stage of the programme begins, and what it is: "240 °C, steam".
     pub(crate) stages: &'a [(f64, String)],
+    /// The loaf over the kitchens and ovens this one may be.
+    pub(crate) sure: Option<&'a LoafEnd>,
     /// One load on a hearth of this width and depth.
     pub(crate) hearth: Option<(&'a Layout, Millimetres, Millimetres)>,
     /// Units of temperatures and lengths.
@@ -41,6 +44,13 @@ impl Picture<'_> {
             Units::Metric => t.0,
             Units::Us => t.fahrenheit(),
         }
+    }
+
+    /// The band of one measure over the minutes.
+    fn fringe(&self, value: impl Fn(&LoafPoint) -> Band) -> Vec<Fringe> {
+        let points = self.sure.iter().flat_map(|s| &s.curve);
+        let piece = points.map(|p| (p.minute, value(p))).map(|(t, b)| (t, b.low, b.high)).collect();
+        vec![Fringe { pieces: vec![piece], class: "fdough", named: true }]
     }
 
     /// One measure over the minutes.
@@ -140,6 +150,11 @@ pub(crate) fn draw(picture: &Picture<'_>) -> String {
             "",
             "Crust colour, from lightness L*: words and colours are ours, uncalibrated",
         );
+        if strips.iter().any(|s| s.fringe.len() > 1) {
+            y += 16.0;
+            let words = "thin strips: of ten kitchens one is lighter than the upper, one darker than the lower";
+            text(&mut body, FIELD.0, y + 11.0, "small", "", words);
+        }
         y += 20.0;
         for s in &strips {
             y = strip(s, &axis, &mut body, y) + 8.0;
@@ -270,12 +285,23 @@ fn temperature(picture: &Picture<'_>) -> Option<Panel> {
         && at.0.is_finite()
         && sane(target.0)
     {
-        let point = (at.0, picture.degrees(target));
+        let height = picture.degrees(target);
+        let point = (at.0, height);
+        let span = picture.sure.and_then(|s| s.core_done).filter(|b| sane(b.low) && sane(b.high));
+        if let Some(b) = span {
+            curves.push(Curve {
+                pieces: vec![vec![(b.low, height), (b.high, height)]],
+                class: "span",
+                name_class: "tdough",
+                name: String::new(),
+            });
+        }
+        let span = span.map_or(String::new(), |b| format!(" ({:.0} to {:.0})", b.low, b.high));
         curves.push(Curve {
             pieces: vec![vec![point, point]],
             class: "mark",
             name_class: "tdough",
-            name: format!("core {} at {:.0} min", target.show(picture.units), at.0),
+            name: format!("core {} at {:.0} min{span}", target.show(picture.units), at.0),
         });
     }
     let title = match picture.units {
@@ -283,7 +309,11 @@ fn temperature(picture: &Picture<'_>) -> Option<Panel> {
         Units::Us => "Temperature, °F",
     };
     let least = (picture.degrees(Celsius(0.0)), picture.degrees(Celsius(100.0)));
-    Some(Panel { title, height: 250.0, curves, grounds: Vec::new(), least })
+    let bands = picture.fringe(|p| {
+        let deg = |t: f64| picture.degrees(Celsius(t));
+        Band { low: deg(p.core.low), mid: deg(p.core.mid), high: deg(p.core.high) }
+    });
+    Some(Panel { title, height: 250.0, curves, bands, grounds: Vec::new(), least })
 }
 
 fn loss(picture: &Picture<'_>) -> Option<Panel> {
@@ -296,6 +326,11 @@ fn loss(picture: &Picture<'_>) -> Option<Panel> {
         title: "Weight lost, % of the dough",
         height: 100.0,
         curves: vec![curve],
+        bands: picture.fringe(|p| Band {
+            low: p.loss.low.max(0.0),
+            mid: p.loss.mid.max(0.0),
+            high: p.loss.high.max(0.0),
+        }),
         grounds: Vec::new(),
         least: (0.0, 10.0),
     })
@@ -305,20 +340,14 @@ fn loss(picture: &Picture<'_>) -> Option<Panel> {
 struct Strip {
     name: &'static str,
     points: Vec<(f64, f64)>,
+    /// Minute, 90 and 10 % over the kitchens asked: one in ten is lighter, one in ten darker.
+    fringe: Vec<(f64, f64, f64)>,
 }
 
 impl Strip {
     /// Lightness at a minute, on straight lines.
     fn at(&self, minute: f64) -> f64 {
-        let after = self.points.iter().position(|p| p.0 >= minute);
-        match after.map(|i| (i, self.points[i])) {
-            Some((0, p)) => p.1,
-            Some((i, b)) => {
-                let a = self.points[i - 1];
-                a.1 + (b.1 - a.1) * (minute - a.0) / (b.0 - a.0).max(1e-9)
-            }
-            None => self.points.last().map_or(f64::NAN, |p| p.1),
-        }
+        between(&self.points, minute)
     }
 
     /// From when to when which word holds.
@@ -351,8 +380,21 @@ impl Strip {
     }
 }
 
+/// Value at a minute, on straight lines.
+fn between(points: &[(f64, f64)], minute: f64) -> f64 {
+    let after = points.iter().position(|p| p.0 >= minute);
+    match after.map(|i| (i, points[i])) {
+        Some((0, p)) => p.1,
+        Some((i, b)) => {
+            let a = points[i - 1];
+            a.1 + (b.1 - a.1) * (minute - a.0) / (b.0 - a.0).max(1e-9)
+        }
+        None => points.last().map_or(f64::NAN, |p| p.1),
+    }
+}
+
 fn strips(picture: &Picture<'_>) -> Vec<Strip> {
-    let of = |name: &'static str, value: fn(&BakeSample) -> f64| {
+    let of = |name: &'static str, value: fn(&BakeSample) -> f64, band: fn(&LoafPoint) -> Band| {
         let mut points: Vec<(f64, f64)> = Vec::new();
         for s in &picture.trace.minutes {
             let (t, l) = (s.minute.0, value(s));
@@ -361,13 +403,19 @@ fn strips(picture: &Picture<'_>) -> Vec<Strip> {
                 points.push((t, l));
             }
         }
-        (points.len() > 1).then_some(Strip { name, points })
+        let fringe = picture.sure.iter().flat_map(|s| &s.curve).map(|p| {
+            let b = band(p);
+            (p.minute, b.high, b.low)
+        });
+        let fringe = fringe.filter(|p| sane(p.1) && sane(p.2)).collect();
+        (points.len() > 1).then_some(Strip { name, points, fringe })
     };
     let (top, base) = (|s: &BakeSample| s.lightness, |s: &BakeSample| s.base_lightness);
+    let (top_band, base_band) = (|p: &LoafPoint| p.lightness, |p: &LoafPoint| p.base_lightness);
     if alike(picture, |s| top(s) - base(s)) {
-        of("crust", top).into_iter().collect()
+        of("crust", top, top_band).into_iter().collect()
     } else {
-        [of("top", top), of("base", base)].into_iter().flatten().collect()
+        [of("top", top, top_band), of("base", base, base_band)].into_iter().flatten().collect()
     }
 }
 
@@ -375,25 +423,44 @@ fn strips(picture: &Picture<'_>) -> Vec<Strip> {
 fn strip(strip: &Strip, axis: &Axis, out: &mut String, top: f64) -> f64 {
     const HIGH: f64 = 36.0;
     const ROW: f64 = 16.0;
+    const THIN: f64 = 8.0;
+    let fringed = strip.fringe.len() > 1;
+    let top = if fringed { top + THIN + 3.0 } else { top };
     text(out, FIELD.0 - 8.0, top + HIGH / 2.0 + 4.0, "soft", END, strip.name);
     let Some((first, last)) = strip.points.first().zip(strip.points.last()) else { return top };
     let (left, right) = (axis.x(first.0), axis.x(last.0));
     // no narrower than 3 px, no seams
     let count = strip.points.len().clamp(2, 1 + ((right - left) / 3.0) as usize) - 1;
     let step = (last.0 - first.0) / count as f64;
-    for i in 0..count {
-        let from = first.0 + step * i as f64;
-        let fill = format!(r#"fill="{}""#, crust(strip.at(from + step / 2.0)));
-        let seam = if i + 1 < count { 0.7 } else { 0.0 };
-        rect(out, axis.x(from), top, axis.x(from + step) - axis.x(from) + seam, HIGH, &fill);
+    let mut coloured = |points: &[(f64, f64)], top: f64, high: f64| {
+        for i in 0..count {
+            let from = first.0 + step * i as f64;
+            let fill = format!(r#"fill="{}""#, crust(between(points, from + step / 2.0)));
+            let seam = if i + 1 < count { 0.7 } else { 0.0 };
+            rect(out, axis.x(from), top, axis.x(from + step) - axis.x(from) + seam, high, &fill);
+        }
+    };
+    coloured(&strip.points, top, HIGH);
+    if fringed {
+        let of = |pick: fn(&(f64, f64, f64)) -> f64| -> Vec<(f64, f64)> {
+            strip.fringe.iter().map(|p| (p.0, pick(p))).collect()
+        };
+        coloured(&of(|p| p.1), top - THIN - 1.0, THIN);
+        coloured(&of(|p| p.2), top + HIGH + 1.0, THIN);
     }
     rect(out, left, top, right - left, HIGH, r#"class="edge" fill="none""#);
-    let end = if last.1 < BURNT_LIGHTNESS {
-        format!("L* < {BURNT_LIGHTNESS:.0}")
-    } else {
-        format!("L* {:.0}", last.1)
+    let end = |l: f64| {
+        if l < BURNT_LIGHTNESS {
+            format!("L* < {BURNT_LIGHTNESS:.0}")
+        } else {
+            format!("L* {l:.0}")
+        }
     };
-    text(out, right + 6.0, top + HIGH / 2.0 + 4.0, "tdough", "", &end);
+    text(out, right + 6.0, top + HIGH / 2.0 + 4.0, "tdough", "", &end(last.1));
+    if let Some((_, light, dark)) = strip.fringe.last().filter(|_| fringed) {
+        text(out, right + 6.0, top - 1.0, "small", "", &end(*light));
+        text(out, right + 6.0, top + HIGH + THIN + 1.0, "small", "", &end(*dark));
+    }
 
     let mut outside: Vec<(f64, &str)> = Vec::new();
     for (i, (from, to, word)) in strip.words().into_iter().enumerate() {
@@ -426,7 +493,7 @@ fn strip(strip: &Strip, axis: &Axis, out: &mut String, top: f64) -> f64 {
         }
     }
     let labels: Vec<(f64, f64)> = outside.iter().map(|o| (o.0, wide(o.1, 12.0))).collect();
-    let bottom = top + HIGH;
+    let bottom = top + HIGH + if fringed { THIN + 1.0 } else { 0.0 };
     let mut end = bottom;
     for (flag, (x, word)) in fly(&labels).into_iter().zip(&outside) {
         let Some(f) = flag else { continue };
@@ -682,6 +749,7 @@ mod tests {
             sentence: "What the bake comes to.",
             trace,
             stages,
+            sure: None,
             hearth: Some((&load, Millimetres(400.0), Millimetres(360.0))),
             units,
         })
@@ -725,6 +793,7 @@ mod tests {
             sentence: &"<!-- \u{1b}".repeat(400),
             trace: &trace,
             stages: &stages,
+            sure: None,
             hearth: Some((&load, Millimetres(400.0), Millimetres(360.0))),
             units: Units::Metric,
         }));
@@ -768,6 +837,7 @@ mod tests {
                     sentence: "",
                     trace: &t,
                     stages: &[],
+                    sure: None,
                     hearth: Some((layout, Millimetres(w), Millimetres(360.0))),
                     units: Units::Metric,
                 }));
@@ -776,10 +846,52 @@ mod tests {
     }
 
     #[test]
+    fn a_band_is_drawn_whatever_it_is() {
+        let trace = baked();
+        for odd in [1.0, f64::NAN, f64::INFINITY, -1e300, 1e9] {
+            let band = |x: f64| Band { low: x * odd, mid: x + 1.0, high: x + 2.0 };
+            let curve = (0..29).map(|i| LoafPoint {
+                minute: f64::from(i) * if i == 7 { odd } else { 1.0 },
+                core: band(20.0 + f64::from(i)),
+                loss: band(f64::from(i) / 2.0),
+                crust_mm: band(1.0),
+                lightness: Band { low: 60.0, mid: 70.0, high: 80.0 * odd },
+                base_lightness: band(50.0),
+            });
+            let sure = LoafEnd {
+                core: band(95.0),
+                core_done: Some(band(20.0)),
+                done: Percent(50.0),
+                loss: band(14.0),
+                lightness: band(60.0),
+                crust_mm: band(3.0),
+                curve: curve.collect(),
+            };
+            let svg = draw(&Picture {
+                title: "",
+                sentence: "",
+                trace: &trace,
+                stages: &[],
+                sure: Some(&sure),
+                hearth: None,
+                units: Units::Metric,
+            });
+            is_well_formed(&svg);
+            if odd == 1.0 {
+                for part in ["fdough", "8 in 10 kitchens", "(20 to 22)", "L* 80", "thin strips"] {
+                    assert!(svg.contains(part), "{part}");
+                }
+                // a band lies behind its line
+                assert!(svg.find("class=\"fdough\"").unwrap() < svg.find("curve dough").unwrap());
+            }
+        }
+    }
+
+    #[test]
     fn every_word_of_the_crust_is_written() {
         let points: Vec<(f64, f64)> =
             (0..30).map(|i| (f64::from(i), 85.0 - 2.0 * f64::from(i))).collect();
-        let top = Strip { name: "top", points };
+        let top = Strip { name: "top", points, fringe: Vec::new() };
         let words: Vec<&str> = top.words().iter().map(|w| w.2).collect();
         let all = ["pale", "light gold", "golden", "deep golden brown", "dark", "very dark"];
         assert_eq!(words, all);

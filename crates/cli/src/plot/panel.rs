@@ -20,6 +20,21 @@ pub(super) struct Curve {
     pub(super) name: String,
 }
 
+/// The 10 to 90 % of a curve over the kitchens asked, broken where the dough is handled.
+pub(super) struct Fringe {
+    /// Pieces of (minute, low, high).
+    pub(super) pieces: Vec<Vec<(f64, f64, f64)>>,
+    /// Class of its fill.
+    pub(super) class: &'static str,
+    /// Whether it says what it is.
+    pub(super) named: bool,
+}
+
+/// What a band is called in a picture.
+pub(super) const EIGHT_IN_TEN: &str = "8 in 10 kitchens";
+/// A band narrower than this everywhere is not called anything, px.
+const NARROW: f64 = 7.0;
+
 /// A window: the result is good inside.
 pub(super) struct Ground {
     /// First minute.
@@ -40,6 +55,8 @@ pub(super) struct Panel {
     pub(super) height: f64,
     /// Curves, the most important last.
     pub(super) curves: Vec<Curve>,
+    /// Bands of curves, behind them.
+    pub(super) bands: Vec<Fringe>,
     /// Windows.
     pub(super) grounds: Vec<Ground>,
     /// The axis holds at least this span.
@@ -92,6 +109,7 @@ pub(super) fn draw(clock: &impl Along, out: &mut String, panel: &Panel, top: f64
         .curves
         .iter()
         .flat_map(|c| c.pieces.iter().flatten().map(|p| p.1))
+        .chain(panel.bands.iter().flat_map(|b| &b.pieces).flatten().flat_map(|p| [p.1, p.2]))
         .chain(panel.grounds.iter().flat_map(|g| [g.low, g.high]))
         .filter(|v| v.is_finite() && v.abs() < 1e6);
     let (low, high) = values.fold(panel.least, |(a, b), v| (a.min(v), b.max(v)));
@@ -114,7 +132,11 @@ pub(super) fn draw(clock: &impl Along, out: &mut String, panel: &Panel, top: f64
         text(out, left - 8.0, y(*v) + 4.0, "soft", END, &word);
     }
     line(out, (left, field.0), (left, field.1), "axis");
+    let edges: Vec<Curve> = panel.bands.iter().filter_map(|b| band(clock, out, b, &y)).collect();
     let mut drawn: Vec<(&Curve, Pieces)> = Vec::new();
+    for edge in &edges {
+        drawn.push((edge, edge.pieces.clone()));
+    }
     for curve in &panel.curves {
         let mut pieces = Vec::new();
         for piece in &curve.pieces {
@@ -140,6 +162,45 @@ pub(super) fn draw(clock: &impl Along, out: &mut String, panel: &Panel, top: f64
     }
     name_curves(out, &drawn, (left, right), field);
     field.1
+}
+
+/// Draws a band; where it is widest its upper edge in px carries its name.
+fn band(
+    clock: &impl Along,
+    out: &mut String,
+    band: &Fringe,
+    y: &impl Fn(f64) -> f64,
+) -> Option<Curve> {
+    let mut widest: Pieces = Vec::new();
+    let mut most = NARROW;
+    for piece in &band.pieces {
+        let points: Vec<(f64, f64, f64)> = piece
+            .iter()
+            .filter(|(t, a, b)| a.is_finite() && b.is_finite() && clock.holds(*t))
+            .map(|(t, a, b)| (clock.x(*t), y(*a), y(*b)))
+            .collect();
+        if points.len() < 2 {
+            continue;
+        }
+        let low: Vec<(f64, f64)> = points.iter().map(|p| (p.0, p.1)).collect();
+        let high: Vec<(f64, f64)> = points.iter().map(|p| (p.0, p.2)).collect();
+        let mut around = thin(&high, 0.2);
+        around.extend(thin(&low, 0.2).into_iter().rev());
+        put!(out, r#"<path d="{}Z" class="{}"/>"#, path(&around), band.class);
+        out.push('\n');
+        let here = points.iter().map(|p| p.1 - p.2).fold(0.0, f64::max);
+        if here > most {
+            most = here;
+            let wide = points.iter().filter(|p| p.1 - p.2 > 0.7 * here);
+            widest = vec![wide.map(|p| (p.0, p.2)).collect()];
+        }
+    }
+    (band.named && !widest.is_empty()).then(|| Curve {
+        pieces: widest,
+        class: "",
+        name_class: "small",
+        name: EIGHT_IN_TEN.to_owned(),
+    })
 }
 
 /// Puts each name where it covers least: after the curve's end, above or below it, at its

@@ -2,6 +2,7 @@
 //! preferments flow into the dough, the dough into the oven.
 
 use super::Scene;
+use super::panel::EIGHT_IN_TEN;
 use super::svg::{colour, line, n, path, put, rect, sane, text, thin, wide};
 use engine::method::{Place, Step, Verb};
 use engine::run::{Line, Sample, Span};
@@ -28,7 +29,16 @@ struct Knot {
     x: f64,
     centre: f64,
     half: f64,
+    /// As `half`, of the 10 and 90 % of kitchens; the same without.
+    fringe: (f64, f64),
     celsius: f64,
+}
+
+impl Knot {
+    /// From the middle to where nothing more is drawn.
+    fn outer(&self) -> f64 {
+        self.half.max(self.fringe.1)
+    }
 }
 
 /// A ribbon beside the dough's.
@@ -67,6 +77,7 @@ pub(super) struct Extent {
 pub(super) fn draw(scene: &Scene<'_>, out: &mut String, top: f64) -> Extent {
     let clock = &scene.clock;
     let dough = scene.trace.lines.last();
+    let last = scene.trace.lines.len().saturating_sub(1);
     let main = scene.setting.recipe.method.main_line(scene.schedule.path);
     let mix = main
         .iter()
@@ -75,7 +86,7 @@ pub(super) fn draw(scene: &Scene<'_>, out: &mut String, top: f64) -> Extent {
         .map_or(f64::NAN, |s| s.from);
     let shrink = shrink(scene);
     let mut dough_knots: Vec<Knot> =
-        dough.map(|l| knots(scene, l, DOUGH * shrink)).unwrap_or_default();
+        dough.map(|_| knots(scene, last, DOUGH * shrink)).unwrap_or_default();
     let mut sides = sides(scene, mix, shrink, !dough_knots.is_empty());
 
     // rows: step names, brackets, then ribbons around one middle
@@ -87,14 +98,14 @@ pub(super) fn draw(scene: &Scene<'_>, out: &mut String, top: f64) -> Extent {
     let brackets = brackets(scene);
     let rows = brackets.iter().map(|b| b.3 + 1).max().unwrap_or(0);
     let ribbons = elbow + 8.0 + rows as f64 * 9.0 + 4.0;
-    let thickest = dough_knots.iter().map(|k| k.half).fold(DOUGH * shrink / 2.0, f64::max) * 2.0;
+    let thickest = dough_knots.iter().map(Knot::outer).fold(DOUGH * shrink / 2.0, f64::max) * 2.0;
     let heights: Vec<f64> = sides
         .iter()
-        .map(|s| s.knots.iter().map(|k| k.half).fold(2.0, f64::max) * 2.0 + 22.0)
+        .map(|s| s.knots.iter().map(Knot::outer).fold(2.0, f64::max) * 2.0 + 22.0)
         .collect();
     let beside: f64 = heights.iter().sum();
     let middle = ribbons + thickest.max(beside) / 2.0;
-    let temps = middle + (thickest / 2.0).max(beside / 2.0) + 15.0;
+    let mut temps = middle + (thickest / 2.0).max(beside / 2.0) + 15.0;
     for k in &mut dough_knots {
         k.centre = middle;
     }
@@ -105,7 +116,7 @@ pub(super) fn draw(scene: &Scene<'_>, out: &mut String, top: f64) -> Extent {
         let y = side_of(&sides, label.step)
             .and_then(|s| s.knots.first().map(|_| s))
             .map_or_else(|| at(&dough_knots, label.x), |s| at(&s.knots, label.x))
-            .map_or(middle, |k| k.centre - k.half - 4.0);
+            .map_or(middle, |k| k.centre - k.outer() - 4.0);
         let elbow = elbow.min(y);
         let d = path(&[(label.shown, anchor), (label.x, elbow), (label.x, y)]);
         put!(out, r#"<path d="{d}" class="lead-line"/>"#);
@@ -138,6 +149,9 @@ pub(super) fn draw(scene: &Scene<'_>, out: &mut String, top: f64) -> Extent {
         text(out, label.shown + 2.0, anchor, class, &turn, &label.text);
     }
     side_texts(scene, out, &sides);
+    if call_fringe(scene, out, dough, &dough_knots) {
+        temps += 12.0;
+    }
     temperatures(scene, out, dough, temps);
     places(scene, out, dough, &dough_knots);
 
@@ -164,27 +178,35 @@ fn shrink(scene: &Scene<'_>) -> f64 {
     let mut most = 1.0_f64;
     for (i, l) in scene.trace.lines.iter().enumerate() {
         let unit = if i + 1 == scene.trace.lines.len() { DOUGH } else { PREFERMENT * 1.6 };
-        for s in &l.samples {
-            most = most.max(volume(s) * unit / THICKEST);
+        let wide = scene.sure.iter().flat_map(|f| &f.curve).filter(|p| p.line == i);
+        let all = l.samples.iter().map(|s| s.volume).chain(wide.map(|p| p.volume.high));
+        for v in all {
+            most = most.max(volume(v) * unit / THICKEST);
         }
     }
     1.0 / most
 }
 
-fn volume(s: &Sample) -> f64 {
-    if s.volume.is_finite() { s.volume.clamp(0.05, 20.0) } else { 1.0 }
+fn volume(v: f64) -> f64 {
+    if v.is_finite() { v.clamp(0.05, 20.0) } else { 1.0 }
 }
 
-fn knots(scene: &Scene<'_>, l: &Line, unit: f64) -> Vec<Knot> {
-    let all: Vec<&Sample> =
-        l.samples.iter().filter(|s| s.minute.is_finite() && scene.clock.holds(s.minute)).collect();
-    let points: Vec<(f64, f64)> =
-        all.iter().map(|s| (scene.clock.x(s.minute), volume(s) * unit / 2.0)).collect();
-    let celsius: Vec<f64> = all.iter().map(|s| s.mean.0).collect();
-    points
-        .into_iter()
-        .zip(celsius)
-        .map(|((x, half), celsius)| Knot { x, centre: 0.0, half, celsius })
+fn knots(scene: &Scene<'_>, line: usize, unit: f64) -> Vec<Knot> {
+    let samples = scene.trace.lines.get(line).into_iter().flat_map(|l| &l.samples);
+    let half = |v: f64| volume(v) * unit / 2.0;
+    samples
+        .filter(|s| s.minute.is_finite() && scene.clock.holds(s.minute))
+        .map(|s| {
+            let band = scene.sure.and_then(|f| f.at(line, s.step, s.minute)).map(|p| p.volume);
+            Knot {
+                x: scene.clock.x(s.minute),
+                centre: 0.0,
+                half: half(s.volume),
+                fringe: band
+                    .map_or((half(s.volume), half(s.volume)), |b| (half(b.low), half(b.high))),
+                celsius: s.mean.0,
+            }
+        })
         .collect()
 }
 
@@ -202,6 +224,7 @@ fn at(knots: &[Knot], x: f64) -> Option<Knot> {
                 x,
                 centre: mix(a.centre, b.centre),
                 half: mix(a.half, b.half),
+                fringe: (mix(a.fringe.0, b.fringe.0), mix(a.fringe.1, b.fringe.1)),
                 celsius: mix(a.celsius, b.celsius),
             })
         }
@@ -218,7 +241,7 @@ fn sides(scene: &Scene<'_>, mix: f64, shrink: f64, mixed: bool) -> Vec<Side> {
     let before = scene.trace.lines.len().saturating_sub(1);
     let mut out = Vec::new();
     for (i, l) in scene.trace.lines.iter().take(before).enumerate() {
-        let knots = knots(scene, l, PREFERMENT * shrink);
+        let knots = knots(scene, i, PREFERMENT * shrink);
         let mass = scene.setting.sheet.preferments.get(i).map_or(0.0, |p| p.contents.total().0);
         out.push(Side {
             name: l.name.clone(),
@@ -233,8 +256,14 @@ fn sides(scene: &Scene<'_>, mix: f64, shrink: f64, mixed: bool) -> Vec<Side> {
             spans.iter().map(pick).filter(|t| t.is_finite()).reduce(f)
         };
         if let (Some(from), Some(to)) = (ends(f64::min, |s| s.from), ends(f64::max, |s| s.to)) {
-            let knot =
-                |t: f64| Knot { x: clock.x(t), centre: 0.0, half: PLAIN / 2.0, celsius: 20.0 };
+            let half = PLAIN / 2.0;
+            let knot = |t: f64| Knot {
+                x: clock.x(t),
+                centre: 0.0,
+                half,
+                fringe: (half, half),
+                celsius: 20.0,
+            };
             let knots = vec![knot(from), knot(to)];
             out.push(Side { name, knots, plain: true, share, steps: spans });
         }
@@ -291,10 +320,13 @@ fn place_sides(sides: &mut [Side], heights: &[f64], middle: f64, mix_x: f64, dou
             .filter_map(|i| {
                 let f = f64::from(i) / 16.0;
                 let ease = f * f * (3.0 - 2.0 * f);
+                // whatever it weighs in the end is what was weighed: the fringe closes
+                let towards = |half: f64| half + (goal.1 - half) * ease;
                 at(&side.knots, start + bend * f).map(|k| Knot {
                     x: start + bend * f,
                     centre: k.centre + (goal.0 - k.centre) * ease,
-                    half: k.half + (goal.1 - k.half) * ease,
+                    half: towards(k.half),
+                    fringe: (towards(k.fringe.0), towards(k.fringe.1)),
                     celsius: k.celsius,
                 })
             })
@@ -306,18 +338,22 @@ fn place_sides(sides: &mut [Side], heights: &[f64], middle: f64, mix_x: f64, dou
 
 fn ribbon(out: &mut String, id: &str, knots: &[Knot], plain: bool) {
     let (Some(first), Some(last)) = (knots.first(), knots.last()) else { return };
-    let edge = |sign: f64| -> Vec<(f64, f64)> {
-        let all: Vec<(f64, f64)> = knots.iter().map(|k| (k.x, k.centre + sign * k.half)).collect();
-        thin(&all, 0.15)
+    let around = |half: fn(&Knot) -> f64| {
+        let edge = |sign: f64| -> Vec<(f64, f64)> {
+            let all: Vec<(f64, f64)> =
+                knots.iter().map(|k| (k.x, k.centre + sign * half(k))).collect();
+            thin(&all, 0.15)
+        };
+        let mut around = edge(-1.0);
+        around.extend(edge(1.0).into_iter().rev());
+        path(&around)
     };
-    let mut around = edge(-1.0);
-    around.extend(edge(1.0).into_iter().rev());
     let length = last.x - first.x;
     if plain || length < 0.5 {
         let fill =
             if plain { String::new() } else { format!(r#" fill="{}""#, colour(first.celsius).0) };
         let class = if plain { "plain edge" } else { "edge" };
-        put!(out, r#"<path d="{}Z" class="{class}"{fill}/>"#, path(&around));
+        put!(out, r#"<path d="{}Z" class="{class}"{fill}/>"#, around(|k| k.half));
         out.push('\n');
         return;
     }
@@ -336,8 +372,45 @@ fn ribbon(out: &mut String, id: &str, knots: &[Knot], plain: bool) {
         put!(out, r#"<stop offset="{offset:.4}" stop-color="{}"/>"#, colour(t).0);
     }
     put!(out, "</linearGradient>\n");
-    put!(out, r#"<path d="{}Z" class="edge" fill="url(#{id})"/>"#, path(&around));
+    let (sure, most) = (around(|k| k.fringe.0), around(|k| k.fringe.1));
+    if sure != most {
+        // band before line: what one in ten is thicker than, what nine in ten are at least
+        put!(
+            out,
+            r#"<path d="{most}Z{sure}Z" fill-rule="evenodd" class="fringe" fill="url(#{id})"/>"#
+        );
+        out.push('\n');
+    }
+    put!(out, r#"<path d="{sure}Z" fill="url(#{id})"/>"#);
+    put!(out, r#"<path d="{}Z" class="edge" fill="none"/>"#, around(|k| k.half));
     out.push('\n');
+}
+
+/// Says below the dough's ribbon what its fringe is, where that is widest and no tick stands in
+/// the way; whether it did.
+fn call_fringe(scene: &Scene<'_>, out: &mut String, dough: Option<&Line>, knots: &[Knot]) -> bool {
+    const SIZE: f64 = 11.0;
+    let Some(line) = dough else { return false };
+    let half = wide(EIGHT_IN_TEN, SIZE) / 2.0;
+    let ticks: Vec<f64> = line.spans.iter().map(|s| scene.clock.x(s.from)).collect();
+    let free = |x: f64| {
+        let clear = ticks.iter().filter(|t| (x - *t).abs() < half + 3.0).count() as f64;
+        let inside = x - half > scene.clock.left && x + half < scene.clock.right;
+        clear + if inside { 0.0 } else { 9.0 }
+    };
+    let wide_at = |k: &Knot| k.fringe.1 - k.fringe.0;
+    let best = knots
+        .iter()
+        .filter(|k| wide_at(k) > 2.5)
+        .max_by(|a, b| (wide_at(a) - 4.0 * free(a.x)).total_cmp(&(wide_at(b) - 4.0 * free(b.x))));
+    let Some(k) = best else { return false };
+    let low = knots
+        .iter()
+        .filter(|o| (o.x - k.x).abs() < half + 2.0)
+        .map(|o| o.centre + o.outer())
+        .fold(k.centre, f64::max);
+    text(out, k.x, low + 11.0, "small halo", MIDDLE, EIGHT_IN_TEN);
+    true
 }
 
 /// A divided dough lies in pieces.
@@ -397,7 +470,7 @@ fn oven(scene: &Scene<'_>, out: &mut String, last: Option<Knot>, middle: f64, ma
 
 fn tick(out: &mut String, knots: &[Knot], x: f64) {
     if let Some(k) = at(knots, x) {
-        line(out, (x, k.centre - k.half - 4.0), (x, k.centre + k.half + 4.0), "tick");
+        line(out, (x, k.centre - k.outer() - 4.0), (x, k.centre + k.outer() + 4.0), "tick");
     }
 }
 
@@ -558,8 +631,8 @@ fn side_texts(scene: &Scene<'_>, out: &mut String, sides: &[Side]) {
         let highest = |a: f64, b: f64| {
             flat.iter()
                 .filter(|k| k.x >= a - 4.0 && k.x <= b + 4.0)
-                .map(|k| k.half)
-                .fold(first.half, f64::max)
+                .map(|k| k.outer())
+                .fold(first.outer(), f64::max)
         };
         if from + room < until + 8.0 {
             let y = first.centre - highest(from, from + room) - 5.0;

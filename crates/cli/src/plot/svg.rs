@@ -202,7 +202,7 @@ const TONES: [(&str, &str, &str); 14] = [
 ];
 
 /// Rules: selector, declaration with `{tone}` where a tone of [`TONES`] goes.
-const RULES: [(&str, &str, &str, &str); 38] = [
+const RULES: [(&str, &str, &str, &str); 44] = [
     ("text", "fill", "ink", "font-size:12px"),
     (".head", "fill", "ink", "font-size:20px;font-weight:600"),
     (".lead", "fill", "soft", "font-size:14px"),
@@ -238,6 +238,12 @@ const RULES: [(&str, &str, &str, &str); 38] = [
     (".a", "stroke", "a", "stroke-width:1.9;stroke-dasharray:9 3 2 3"),
     (".b", "stroke", "b", "stroke-width:1.9;stroke-dasharray:4 2.5"),
     (".c", "stroke", "c", "stroke-width:1.9;stroke-dasharray:12 3 2 3 2 3"),
+    (".span", "stroke", "dough", "stroke-width:2.6;stroke-opacity:.5"),
+    (".fringe", "stroke", "edge", "stroke-width:.8;stroke-dasharray:1 2;fill-opacity:.45"),
+    (".fdough", "fill", "dough", "fill-opacity:.2"),
+    (".fa", "fill", "a", "fill-opacity:.2"),
+    (".fb", "fill", "b", "fill-opacity:.2"),
+    (".fc", "fill", "c", "fill-opacity:.2"),
     (".curve", "fill", "none", "stroke-linejoin:round;stroke-linecap:butt"),
     (".mark", "stroke", "dough", "stroke-width:9;stroke-linecap:round"),
     (".halo", "stroke", "paper", "stroke-width:3px;paint-order:stroke;stroke-linejoin:round"),

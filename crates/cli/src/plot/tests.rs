@@ -1,5 +1,6 @@
 use super::*;
 use engine::file::{read_kitchen, read_recipe};
+use engine::forecast::{Asked, forecast, own_kitchen};
 use engine::formula::Scale;
 use engine::hours::Calendar;
 use engine::kitchen::Kitchen;
@@ -68,14 +69,14 @@ fn a_run_becomes_the_same_picture_every_time() {
     let setting = set_in(&recipe, &kitchen);
     let (schedule, t) = run(&setting);
     let slack = [(2, schedule.begins(), schedule.begins() + 90.0)];
-    let svg = trace(&setting, &schedule, &t, &slack, Units::Metric);
+    let svg = trace(&setting, &schedule, &t, &slack, None, Units::Metric);
     is_well_formed(&svg);
-    assert_eq!(svg, trace(&setting, &schedule, &t, &slack, Units::Metric));
+    assert_eq!(svg, trace(&setting, &schedule, &t, &slack, None, Units::Metric));
     let warm = |units| format!("levain, {}", Celsius(25.0).show(units));
     for word in [&warm(Units::Metric), "poolish", "mix", "Temperature, °C", "asleep", "ready"] {
         assert!(svg.contains(word), "{word}");
     }
-    let us = trace(&setting, &schedule, &t, &slack, Units::Us);
+    let us = trace(&setting, &schedule, &t, &slack, None, Units::Us);
     assert!(us.contains(&warm(Units::Us)) && us.contains("Temperature, °F"));
 }
 
@@ -87,7 +88,7 @@ fn names_cannot_break_out() {
     let setting = set_in(&recipe, &kitchen);
     let (schedule, mut t) = run(&setting);
     t.lines[0].name = "\"/><image href='x'/>".repeat(20);
-    is_well_formed(&trace(&setting, &schedule, &t, &[], Units::Metric));
+    is_well_formed(&trace(&setting, &schedule, &t, &[], None, Units::Metric));
 }
 
 #[test]
@@ -97,10 +98,10 @@ fn nothing_and_nonsense_are_drawn_too() {
     let none = Trace { lines: Vec::new(), notes: Vec::new() };
     let path = Path { cold_bulk: false, cold_proof: false };
     let empty = Schedule { path, spans: Vec::new() };
-    is_well_formed(&trace(&setting, &empty, &none, &[], Units::Metric));
+    is_well_formed(&trace(&setting, &empty, &none, &[], None, Units::Metric));
     let (schedule, good) = run(&setting);
-    is_well_formed(&trace(&setting, &schedule, &none, &[], Units::Us));
-    is_well_formed(&trace(&setting, &empty, &good, &[], Units::Us));
+    is_well_formed(&trace(&setting, &schedule, &none, &[], None, Units::Us));
+    is_well_formed(&trace(&setting, &empty, &good, &[], None, Units::Us));
     let odd = [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, -1e300, 1e300, 0.0, 1e9];
     for bad in odd {
         let mut t = good.clone();
@@ -125,11 +126,51 @@ fn nothing_and_nonsense_are_drawn_too() {
             }
         }
         let slack = [(0, bad, 3.0), (1, 0.0, bad), (usize::MAX, bad, bad)];
-        is_well_formed(&trace(&setting, &s, &t, &slack, Units::Metric));
-        is_well_formed(&trace(&setting, &schedule, &t, &slack, Units::Metric));
-        is_well_formed(&trace(&setting, &s, &good, &slack, Units::Metric));
+        is_well_formed(&trace(&setting, &s, &t, &slack, None, Units::Metric));
+        is_well_formed(&trace(&setting, &schedule, &t, &slack, None, Units::Metric));
+        is_well_formed(&trace(&setting, &s, &good, &slack, None, Units::Metric));
         let all = vec![Span { step: 0, from: bad, to: bad }; 300];
-        is_well_formed(&trace(&setting, &Schedule { path, spans: all }, &t, &slack, Units::Us));
+        is_well_formed(&trace(
+            &setting,
+            &Schedule { path, spans: all },
+            &t,
+            &slack,
+            None,
+            Units::Us,
+        ));
+    }
+}
+
+#[test]
+fn bands_lie_behind_their_lines_whatever_they_are() {
+    let (recipe, kitchen) = (recipe(), kitchen());
+    let setting = set_in(&recipe, &kitchen);
+    let (schedule, t) = run(&setting);
+    let asked = Asked { over_time: true, loaf: false };
+    let sure = forecast(&setting, &schedule, &own_kitchen(), asked).unwrap();
+    let draw = |f: &Forecast| trace(&setting, &schedule, &t, &[], Some(f), Units::Metric);
+    let svg = draw(&sure);
+    is_well_formed(&svg);
+    for part in ["class=\"fringe\"", "8 in 10 kitchens", "eight in ten of 512 kitchens"] {
+        assert!(svg.contains(part), "{part}");
+    }
+    let at = |part: &str| svg.find(part).unwrap();
+    assert!(at("class=\"fringe\"") < at("class=\"edge\" fill=\"none\""));
+    assert!(at("class=\"fdough\"") < at("curve dough"));
+    for odd in [f64::NAN, f64::INFINITY, -1e300, 1e300, 0.0] {
+        let mut bad = sure.clone();
+        for (i, p) in bad.curve.iter_mut().enumerate() {
+            match i % 6 {
+                0 => p.minute = odd,
+                1 => p.volume.high = odd,
+                2 => p.rise.low = odd,
+                3 => p.core.mid = odd,
+                4 => p.ph.high = odd,
+                _ => p.step = usize::MAX,
+            }
+        }
+        bad.steps[0].rise.low = odd;
+        is_well_formed(&draw(&bad));
     }
 }
 
@@ -138,7 +179,7 @@ fn names_of_steps_never_share_a_place() {
     let (recipe, kitchen) = (recipe(), kitchen());
     let setting = set_in(&recipe, &kitchen);
     let (schedule, t) = run(&setting);
-    let svg = trace(&setting, &schedule, &t, &[], Units::Metric);
+    let svg = trace(&setting, &schedule, &t, &[], None, Units::Metric);
     let at: Vec<f64> = svg
         .split("rotate(-48 ")
         .skip(1)

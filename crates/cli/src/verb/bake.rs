@@ -5,12 +5,12 @@ use super::ferment::{chosen, from_to};
 use crate::args::BakeArgs;
 use crate::fail::Failure;
 use crate::when::Clock;
-use crate::{input, out, plot, table};
+use crate::{csv, input, out, plot, table};
 use engine::bake::{BakeSample, BakeTrace, Programme, Resolution};
 use engine::caution::{Caution, MANUALS, cautions};
 use engine::crust::{colour_in_words, gloss_in_words};
 use engine::fit::{Lengths, OvenLoads, can, notes, oven_loads};
-use engine::forecast::{LoafEnd, forecast, own_kitchen};
+use engine::forecast::{Asked, LoafEnd, forecast, own_kitchen};
 use engine::hearth::{Door, Steam};
 use engine::method::Path;
 use engine::run::{Loads, Setting, Suggestion};
@@ -23,8 +23,8 @@ const GOLDEN: f64 = 60.0;
 
 pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     let recipe = input::recipe(&args.recipe.recipe)?;
-    let kitchen = input::kitchen(&args.recipe)?;
-    let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
+    let kitchen = input::kitchen(&args.recipe.batch)?;
+    let flour = input::total_flour(&args.recipe.batch, &recipe, &kitchen)?;
     let clock = Clock::new(&args.clock, &kitchen.zone)?;
     let start = args.way.start.as_deref().map_or(Ok(0.0), |t| clock.parse(t))?;
     let set = input::parameters(&args.clock)?;
@@ -61,20 +61,24 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     let mut remarks = notes(&setting, path, programme.minutes(), units);
     remarks.extend(trace.notes.iter().map(ToString::to_string));
     let mind = cautions_of(&setting, path, &trace, units);
-    let sure =
-        forecast(&setting, &schedule, &own_kitchen(), !args.suggest).map_err(Failure::plain)?.loaf;
+    let asked = Asked { over_time: args.csv || args.svg || args.out.json, loaf: !args.suggest };
+    let sure = forecast(&setting, &schedule, &own_kitchen(), asked).map_err(Failure::plain)?.loaf;
     let to = args.out.out.as_deref();
     if args.csv {
-        return out::bytes(csv(&trace).as_bytes(), to);
+        return out::bytes(minutes_csv(&trace, sure.as_ref()).as_bytes(), to);
     }
     if args.svg {
         let stages = stages(&programme, units);
-        let sentence = verdict(&trace, units);
+        let mut sentence = verdict(&trace, units);
+        if let Some(s) = &sure {
+            sentence = format!("{sentence} {}", bands(s, units));
+        }
         let picture = plot::bake::Picture {
             title: &recipe.title,
             sentence: &sentence,
             trace: &trace,
             stages: &stages,
+            sure: sure.as_ref(),
             hearth: loads.as_ref().map(|l| (&l.layout, l.width, l.depth)),
             units,
         };
@@ -337,15 +341,24 @@ fn sample_json(s: &BakeSample) -> serde_json::Value {
     })
 }
 
-fn csv(trace: &BakeTrace) -> String {
+fn minutes_csv(trace: &BakeTrace, sure: Option<&LoafEnd>) -> String {
+    const BANDS: [(&str, usize); 5] = [
+        ("core_deg_c", 2),
+        ("loss_percent", 3),
+        ("crust_mm", 2),
+        ("lightness", 2),
+        ("base_lightness", 2),
+    ];
     let mut text = String::from(
-        "minute,oven_deg_c,wall_deg_c,hearth_deg_c,core_deg_c,mean_deg_c,top_deg_c,base_deg_c,loss_percent,dry_zone_mm,crust_mm,lightness,base_lightness,browning,gloss,starch\r\n",
+        "minute,oven_deg_c,wall_deg_c,hearth_deg_c,core_deg_c,mean_deg_c,top_deg_c,base_deg_c,loss_percent,dry_zone_mm,crust_mm,lightness,base_lightness,browning,gloss,starch",
     );
+    text += &csv::band_heads(&BANDS);
+    text += "\r\n";
     for s in &trace.minutes {
         let hearth = s.hearth_top.map_or(String::new(), |t| format!("{:.2}", t.0));
         let _ = write!(
             text,
-            "{},{:.2},{:.2},{hearth},{:.2},{:.2},{:.2},{:.2},{:.3},{:.2},{:.2},{:.2},{:.2},{:.2},{:.3},{:.4}\r\n",
+            "{},{:.2},{:.2},{hearth},{:.2},{:.2},{:.2},{:.2},{:.3},{:.2},{:.2},{:.2},{:.2},{:.2},{:.3},{:.4}",
             s.minute.0,
             s.oven_air.0,
             s.wall.0,
@@ -362,6 +375,10 @@ fn csv(trace: &BakeTrace) -> String {
             s.gloss,
             s.starch
         );
+        let at = sure.and_then(|l| l.at(s.minute.0));
+        let at = at.map(|p| [p.core, p.loss, p.crust_mm, p.lightness, p.base_lightness]);
+        text += &csv::bands(&BANDS, at);
+        text += "\r\n";
     }
     text
 }

@@ -5,7 +5,7 @@ use crate::args::{FermentArgs, WayArgs};
 use crate::fail::Failure;
 use crate::when::{Clock, time, weekday_time};
 use crate::{csv, input, out, plot, table};
-use engine::forecast::{Forecast, forecast, own_kitchen};
+use engine::forecast::{Asked, Forecast, forecast, own_kitchen};
 use engine::method::{Path, Window};
 use engine::plan::windows;
 use engine::readiness::{bulk_habit, cold_mark};
@@ -17,8 +17,8 @@ use std::fmt::Write as _;
 
 pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
     let recipe = input::recipe(&args.recipe.recipe)?;
-    let kitchen = input::kitchen(&args.recipe)?;
-    let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
+    let kitchen = input::kitchen(&args.recipe.batch)?;
+    let flour = input::total_flour(&args.recipe.batch, &recipe, &kitchen)?;
     let clock = Clock::new(&args.clock, &kitchen.zone)?;
     let start = args.way.start.as_deref().map_or(Ok(0.0), |t| clock.parse(t))?;
     let set = input::parameters(&args.clock)?;
@@ -28,15 +28,16 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
     let schedule = setting.follow(path, start).map_err(Failure::plain)?;
     let trace = setting.run(&schedule, Minutes(5.0)).map_err(Failure::plain)?;
     let slack = windows(&setting, &schedule).map_err(Failure::plain)?;
-    let sure = forecast(&setting, &schedule, &own_kitchen(), false).map_err(Failure::plain)?;
+    let asked = Asked { over_time: args.csv || args.svg || args.out.json, loaf: false };
+    let sure = forecast(&setting, &schedule, &own_kitchen(), asked).map_err(Failure::plain)?;
     let mark = cold_mark(&setting, &schedule).map_err(Failure::plain)?;
     let to = args.out.out.as_deref();
     let units: Units = args.out.units.into();
     if args.csv {
-        return out::bytes(csv::csv(&trace, &setting).as_bytes(), to);
+        return out::bytes(csv::csv(&trace, &sure, &setting).as_bytes(), to);
     }
     if args.svg {
-        let svg = plot::trace(&setting, &schedule, &trace, &slack, units);
+        let svg = plot::trace(&setting, &schedule, &trace, &slack, Some(&sure), units);
         return out::bytes(svg.as_bytes(), to);
     }
     if args.out.json {

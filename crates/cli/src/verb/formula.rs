@@ -20,8 +20,8 @@ pub(crate) fn run(args: &FormulaArgs) -> Result<(), Failure> {
     if args.write {
         return out::text(&engine::file::write_recipe(&recipe), to);
     }
-    let kitchen = input::kitchen(&args.recipe)?;
-    let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
+    let kitchen = input::kitchen(&args.recipe.batch)?;
+    let flour = input::total_flour(&args.recipe.batch, &recipe, &kitchen)?;
     let exact = recipe.formula.sheet(flour).map_err(Failure::plain)?;
     let sheet = if args.exact {
         exact.clone()

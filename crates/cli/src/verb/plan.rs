@@ -1,5 +1,7 @@
 //! `plan`: a timeline a person can follow at the bench.
 
+mod several;
+
 use super::bake::{fits_the_oven, oven_loads_json};
 use super::document;
 use super::ferment::{bands, closing, from_to, slack_json};
@@ -23,12 +25,15 @@ use serde_json::json;
 use std::fmt::Write as _;
 
 pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
-    let recipe = input::recipe(&args.recipe.recipe)?;
-    let kitchen = input::kitchen(&args.recipe)?;
-    let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
+    let kitchen = input::kitchen(&args.batch)?;
     let clock = Clock::new(&args.clock, &kitchen.zone)?;
     let set = input::parameters(&args.clock)?;
-    let ready = clock.parse(&args.ready)?;
+    let ([file], [ready]) = (args.recipes.as_slice(), args.ready.as_slice()) else {
+        return several::run(args, &kitchen, &clock, set);
+    };
+    let recipe = input::recipe(file)?;
+    let flour = input::total_flour(&args.batch, &recipe, &kitchen)?;
+    let ready = clock.parse(ready)?;
     let calendar = clock.calendar();
     let order = Order { recipe: &recipe, kitchen: &kitchen, set, total_flour: flour, calendar };
     let written = order.setting(&recipe).map_err(Failure::plain)?;
@@ -38,7 +43,7 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
             fits_the_oven(&written, *path)?;
         }
     }
-    let request = request(args, &recipe, &clock, ready)?;
+    let request = request(args, &recipe, &clock, ready, None)?;
     let happened = match &args.from {
         Some(file) => Some(input::half_done(file, &recipe, &clock)?),
         None => None,
@@ -72,22 +77,18 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let here = ways.of(best)?;
     let setting = &here.setting;
     if args.csv {
-        return out::bytes(csv::csv(&best.trace, setting).as_bytes(), to);
+        return out::bytes(csv::csv(&best.trace, &best.forecast, setting).as_bytes(), to);
     }
     if args.svg {
-        let svg = plot::trace(setting, &best.schedule, &best.trace, &best.slack, units);
+        let (trace, slack, sure) = (&best.trace, &best.slack, Some(&best.forecast));
+        let svg = plot::trace(setting, &best.schedule, trace, slack, sure, units);
         return out::bytes(svg.as_bytes(), to);
     }
     let oven = here.oven(best, units)?;
     if args.ics {
-        let words = |i: usize| {
-            let w = instruct(setting, i, &best.trace, units);
-            let mut more = vec![w.act, w.look_for, w.note];
-            more.extend(oven.at(i));
-            more.retain(|s| !s.is_empty());
-            (w.title, more.join("\n"))
-        };
-        let calendar = ics::calendar(setting, best, clock.zone(), clock.timestamp(), &words);
+        let text = |i: usize| noted(setting, best, &oven, i, units);
+        let entry = ics::Entry { setting, plan: best, text: &text };
+        let calendar = ics::calendar(&[entry], clock.zone(), clock.timestamp());
         return out::bytes(calendar.as_bytes(), to);
     }
     if args.out.json {
@@ -139,15 +140,39 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     out::text(&text, to)
 }
 
-/// What is asked, from the arguments.
+/// A step in a calendar: what it is, and what is told of it.
+fn noted(
+    setting: &Setting<'_>,
+    plan: &Plan,
+    oven: &InOven,
+    step: usize,
+    units: Units,
+) -> (String, String) {
+    let w = instruct(setting, step, &plan.trace, units);
+    let mut more = vec![w.act, w.look_for, w.note];
+    more.extend(oven.at(step));
+    more.retain(|s| !s.is_empty());
+    (w.title, more.join("\n"))
+}
+
+/// What is asked, from the arguments; of several breads, of the one in this place of so many.
 fn request(
     args: &PlanArgs,
     recipe: &Recipe,
     clock: &Clock,
     ready: f64,
+    place: Option<(usize, usize)>,
 ) -> Result<Request, Failure> {
-    let mut request = Request { early: args.early, ..Request::by(ready) };
+    let mut request = Request::by(ready);
+    request.early = several::early(args, place.map_or(1, |p| p.1));
     for (step, at) in &args.pins {
+        let step = match place {
+            Some((bread, of)) => match several::pinned(step, of)? {
+                (b, step) if b == bread => step,
+                _ => continue,
+            },
+            None => step.as_str(),
+        };
         let step = recipe
             .method
             .step_named(step)
@@ -302,7 +327,6 @@ fn in_order(plan: &Plan) -> Vec<Span> {
 }
 
 fn timeline(setting: &Setting<'_>, plan: &Plan, oven: &InOven, ready: f64, units: Units) -> String {
-    const INDENT: usize = 7;
     let recipe = setting.recipe;
     let y = &recipe.yields;
     let n = setting.pieces();
@@ -316,65 +340,89 @@ fn timeline(setting: &Setting<'_>, plan: &Plan, oven: &InOven, ready: f64, units
         path_words(plan.schedule.path, setting)
     );
     let _ = writeln!(text, "{}", table::dim(&table::wrapped(&what, 0, 0)));
-    let mut last_day = String::new();
-    for span in in_order(plan) {
-        let at = setting.calendar.local(span.from as i64);
-        let today = day(at);
+    let spans = in_order(plan);
+    let moments = spans.iter().map(|s| (s.from, told(setting, plan, oven, s, "", units)));
+    let bread = (plan.schedule.ready(), said(setting, plan.schedule.ready(), "Bread."));
+    text + &days(setting, moments.chain([bread]))
+}
+
+/// What is told of several moments, under the days they fall on; in order.
+fn days(setting: &Setting<'_>, moments: impl Iterator<Item = (f64, String)>) -> String {
+    let (mut text, mut last_day) = (String::new(), String::new());
+    for (at, told) in moments {
+        let today = day(setting.calendar.local(at as i64));
         if today != last_day {
             let _ = writeln!(text, "\n{}", table::bold(&today));
             last_day = today;
         }
-        let w = instruct(setting, span.step, &plan.trace, units);
-        let step = &recipe.method.steps[span.step];
-        if span.to <= 0.0 {
-            let _ = writeln!(text, "{}", table::dim(&format!("{}  {}, done", time(at), w.title)));
-            continue;
-        }
-        let lasts = Minutes(span.to - span.from);
-        let mut act = w.act;
-        if step.hands_on.0 < lasts.0 && step.verb != Verb::Preheat {
-            let _ = write!(act, ", {}", lasts.show());
-        }
-        let _ =
-            writeln!(text, "{}  {}", table::bold(&time(at)), table::wrapped(&act, INDENT, INDENT));
-        let mut more = Vec::new();
-        if let Some((from, to)) = plan.slack_of(span.step).filter(|(a, b)| b - a >= 5.0) {
-            let clock = |m: f64| time(setting.calendar.local(m as i64));
-            more.push(format!("any time from {} to {}", clock(from), clock(to)));
-        }
-        if !w.look_for.is_empty() {
-            more.push(w.look_for);
-        }
-        if let Some(s) = plan.trace.result_of(span.step).filter(|_| expects(step.verb)) {
-            let band = plan.forecast.of(span.step);
-            more.push(format!(
-                "expect {}, risen {:.0} %{}, pH {}",
-                s.mean.show(units),
-                s.rise.0,
-                band.map_or(String::new(), |b| {
-                    let at = |x: f64| Percent(x.round()).show();
-                    format!(" ({})", from_to(&at(b.rise.low), &at(b.rise.high)))
-                }),
-                s.ph.show()
-            ));
-        }
-        if !more.is_empty() {
-            let line = table::wrapped(&more.join(" · "), INDENT, INDENT);
-            let _ = writeln!(text, "       {}", table::dim(&line));
-        }
-        if !w.note.is_empty() {
-            let _ = writeln!(text, "       {}", table::wrapped(&w.note, INDENT, INDENT));
-        }
-        for caution in oven.at(span.step) {
-            let line = table::wrapped(&caution, INDENT, INDENT);
-            let _ = writeln!(text, "       {}", table::dim(&line));
-        }
+        text += &told;
     }
-    let _ = writeln!(
-        text,
-        "{}  Bread.",
-        table::bold(&time(setting.calendar.local(plan.schedule.ready() as i64)))
-    );
+    text
+}
+
+/// One line at a moment.
+fn said(setting: &Setting<'_>, at: f64, words: &str) -> String {
+    let clock = time(setting.calendar.local(at as i64));
+    format!("{}  {}\n", table::bold(&clock), table::wrapped(words, INDENT, INDENT))
+}
+
+/// Columns the clock takes up.
+const INDENT: usize = 7;
+
+/// A step: what to do, when it may be, what to look for and expect. `of` names the bread where
+/// there are several.
+fn told(
+    setting: &Setting<'_>,
+    plan: &Plan,
+    oven: &InOven,
+    span: &Span,
+    of: &str,
+    units: Units,
+) -> String {
+    let at = setting.calendar.local(span.from as i64);
+    let w = instruct(setting, span.step, &plan.trace, units);
+    let step = &setting.recipe.method.steps[span.step];
+    if span.to <= 0.0 {
+        return format!("{}\n", table::dim(&format!("{}  {of}{}, done", time(at), w.title)));
+    }
+    let lasts = Minutes(span.to - span.from);
+    let mut act = format!("{of}{}", w.act);
+    if step.hands_on.0 < lasts.0 && step.verb != Verb::Preheat {
+        let _ = write!(act, ", {}", lasts.show());
+    }
+    let mut text = said(setting, span.from, &act);
+    let mut more = Vec::new();
+    if let Some((from, to)) = plan.slack_of(span.step).filter(|(a, b)| b - a >= 5.0) {
+        let clock = |m: f64| time(setting.calendar.local(m as i64));
+        more.push(format!("any time from {} to {}", clock(from), clock(to)));
+    }
+    if !w.look_for.is_empty() {
+        more.push(w.look_for);
+    }
+    if let Some(s) = plan.trace.result_of(span.step).filter(|_| expects(step.verb)) {
+        let band = plan.forecast.of(span.step);
+        more.push(format!(
+            "expect {}, risen {:.0} %{}, pH {}",
+            s.mean.show(units),
+            s.rise.0,
+            band.map_or(String::new(), |b| {
+                let at = |x: f64| Percent(x.round()).show();
+                format!(" ({})", from_to(&at(b.rise.low), &at(b.rise.high)))
+            }),
+            s.ph.show()
+        ));
+    }
+    if !more.is_empty() {
+        let line = table::wrapped(&more.join(" · "), INDENT, INDENT);
+        let _ = writeln!(text, "       {}", table::dim(&line));
+    }
+    if !w.note.is_empty() {
+        let _ = writeln!(text, "       {}", table::wrapped(&w.note, INDENT, INDENT));
+    }
+    for caution in oven.at(span.step) {
+        let line = table::wrapped(&caution, INDENT, INDENT);
+        let _ = writeln!(text, "       {}", table::dim(&line));
+    }
     text
 }
 

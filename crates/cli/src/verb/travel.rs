@@ -38,8 +38,8 @@ struct Told<'a> {
 
 pub(crate) fn run(args: &TravelArgs) -> Result<(), Failure> {
     let recipe = input::recipe(&args.recipe.recipe)?;
-    let kitchen = input::kitchen(&args.recipe)?;
-    let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
+    let kitchen = input::kitchen(&args.recipe.batch)?;
+    let flour = input::total_flour(&args.recipe.batch, &recipe, &kitchen)?;
     let belief = match (input::belief(&args.belief)?, args.season) {
         (belief, None) => belief,
         (readers, Some(season)) if readers == *Belief::readers() => {

@@ -15,7 +15,7 @@ use std::fmt::Write as _;
 
 pub(crate) fn run(args: &WaterArgs) -> Result<(), Failure> {
     let recipe = input::recipe(&args.recipe.recipe)?;
-    let mut kitchen = input::kitchen(&args.recipe)?;
+    let mut kitchen = input::kitchen(&args.recipe.batch)?;
     // what was measured just now stands above what the kitchen file says
     if let Some(t) = args.room {
         kitchen.room = vec![(0.0, t)];
@@ -23,7 +23,7 @@ pub(crate) fn run(args: &WaterArgs) -> Result<(), Failure> {
     if let Some(t) = args.flour_temp {
         kitchen.flour = Some(t);
     }
-    let flour = input::total_flour(&args.recipe, &recipe, &kitchen)?;
+    let flour = input::total_flour(&args.recipe.batch, &recipe, &kitchen)?;
     // the day's mean is what a room without a clock has
     let calendar = Calendar::plain(jiff::civil::datetime(2000, 1, 1, 12, 0, 0, 0));
     let setting = Setting::new(&recipe, &kitchen, ParameterSet::default_set(), flour, calendar)

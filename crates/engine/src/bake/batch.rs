@@ -93,6 +93,23 @@ pub struct Baked<L = f64> {
     pub highest_core: L,
 }
 
+/// Bread in the oven at a minute, or one in each lane.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Glance<L> {
+    /// Since loading.
+    pub(crate) minute: f64,
+    /// Core, °C.
+    pub(crate) core: L,
+    /// Weight lost, % of the dough.
+    pub(crate) loss: L,
+    /// Crust as measured, mm.
+    pub(crate) crust_mm: L,
+    /// Lightness L* of the top.
+    pub(crate) lightness: L,
+    /// Lightness L* of the base.
+    pub(crate) base_lightness: L,
+}
+
 /// Who looks on while loaves bake.
 pub(super) trait Watch<const N: usize, L: Lanes> {
     /// Before a step, `t` seconds after loading.
@@ -110,10 +127,12 @@ pub(crate) struct Bake<'a, L> {
     pub(crate) programme: &'a Programme,
     pub(crate) resolution: Resolution,
     pub(crate) pull: Pull<L>,
+    /// Glances every so many whole minutes and at the end; for bread that comes out by the clock.
+    pub(crate) every: Option<u32>,
 }
 
-/// Bakes a loaf in each lane.
-pub(crate) fn bake_lanes<L: Lanes>(bake: Bake<'_, L>) -> Baked<L> {
+/// Bakes a loaf in each lane; with it the glances asked for.
+pub(crate) fn bake_lanes<L: Lanes>(bake: Bake<'_, L>) -> (Baked<L>, Vec<Glance<L>>) {
     match bake.resolution.cells() {
         0..=12 => run::<12, L>(bake),
         13..=20 => run::<20, L>(bake),
@@ -121,7 +140,7 @@ pub(crate) fn bake_lanes<L: Lanes>(bake: Bake<'_, L>) -> Baked<L> {
     }
 }
 
-fn run<const N: usize, L: Lanes>(bake: Bake<'_, L>) -> Baked<L> {
+fn run<const N: usize, L: Lanes>(bake: Bake<'_, L>) -> (Baked<L>, Vec<Glance<L>>) {
     L::compute(Cells::<N, L>(bake))
 }
 
@@ -129,19 +148,24 @@ fn run<const N: usize, L: Lanes>(bake: Bake<'_, L>) -> Baked<L> {
 struct Cells<'a, const N: usize, L: Lanes>(Bake<'a, L>);
 
 impl<const N: usize, L: Lanes> Kernel for Cells<'_, N, L> {
-    type Out = Baked<L>;
+    type Out = (Baked<L>, Vec<Glance<L>>);
 
     #[inline(always)]
-    fn compute(self) -> Baked<L> {
-        let Bake { kitchen, ovens, loaves, programme, resolution, pull } = self.0;
+    fn compute(self) -> Self::Out {
+        let Bake { kitchen, ovens, loaves, programme, resolution, pull, every } = self.0;
         let minutes = match pull {
             Pull::AtEnd => programme.minutes().0,
             Pull::WhenDone { latest, .. } => sound(latest.0, 0.0, 2880.0, 0.0),
         };
         let mut scene = Scene::<N, L>::new(kitchen, ovens, loaves, programme, resolution);
         let mut baker = Baker::new(kitchen, programme, pull, 60.0 * minutes, &scene);
+        if let Some(every) = every {
+            baker.every_s = 60.0 * f64::from(every.max(1));
+            baker.seen.reserve((minutes / f64::from(every.max(1))) as usize + 2);
+            baker.glance(0.0, &scene);
+        }
         walk(&mut scene, programme, resolution, 60.0 * minutes, &mut baker);
-        baker.baked
+        (baker.baked, baker.seen)
     }
 }
 
@@ -192,6 +216,9 @@ struct Baker<L: Lanes> {
     inside: L::Mask,
     before: Look<L>,
     baked: Baked<L>,
+    /// Between glances; infinite without.
+    every_s: f64,
+    seen: Vec<Glance<L>>,
 }
 
 impl<L: Lanes> Baker<L> {
@@ -229,10 +256,25 @@ impl<L: Lanes> Baker<L> {
                 starch: zero,
                 highest_core: before.core,
             },
+            every_s: f64::INFINITY,
+            seen: Vec::new(),
         };
         // for a programme without steps
         baker.take_out(baker.inside, zero, &before, zero);
         baker
+    }
+
+    #[inline(always)]
+    fn glance<const N: usize>(&mut self, t: f64, scene: &Scene<'_, N, L>) {
+        let now = Look::at(t, scene);
+        self.seen.push(Glance {
+            minute: t / 60.0,
+            core: now.core,
+            loss: now.loss * 100.0,
+            crust_mm: crust_mm(scene.top.dry_zone()),
+            lightness: now.lightness,
+            base_lightness: now.base_lightness,
+        });
     }
 
     /// Takes lanes out of the oven a part `x` of the last step on; the crust is that of its end.
@@ -240,7 +282,7 @@ impl<L: Lanes> Baker<L> {
     fn take_out(&mut self, lanes: L::Mask, x: L, now: &Look<L>, dry_zone: L) {
         let at = self.before.mix(now, x);
         let starch = L::splat(1.0) - exp(-at.starch);
-        let crust_mm = dry_zone * 500.0; // as crust_thickness: half of what has dried
+        let crust_mm = crust_mm(dry_zone);
         let out = &mut self.baked;
         for (out, value) in [
             (&mut out.minutes, at.minutes),
@@ -293,8 +335,18 @@ impl<const N: usize, L: Lanes> Watch<N, L> for Baker<L> {
             self.inside = self.inside & !out;
         }
         self.before = now;
+        let due = f64::min(self.seen.len() as f64 * self.every_s, self.length_s);
+        if self.every_s.is_finite() && t >= due - 1e-6 {
+            self.glance(t, scene);
+        }
         !self.inside.any()
     }
+}
+
+/// As `crust_thickness`, of what has dried in m: half of it, mm.
+#[inline(always)]
+fn crust_mm<L: Lanes>(dry_zone: L) -> L {
+    dry_zone * 500.0
 }
 
 /// Where between `a` and `b` a level lies, 0 to 1.
@@ -398,7 +450,9 @@ impl Job for Many<'_> {
             };
             let Many { kitchen, programme, resolution, .. } = self;
             let (ovens, loaves) = (&ovens, &loaves);
-            let baked = bake_lanes(Bake { kitchen, ovens, loaves, programme, resolution, pull });
+            let every = None;
+            let (baked, _) =
+                bake_lanes(Bake { kitchen, ovens, loaves, programme, resolution, pull, every });
             all.extend((0..some.len()).map(|i| baked.lane(i)));
         }
         all

@@ -59,6 +59,40 @@ fn a_dough_alone_is_the_dough_in_the_batch() {
     }
 }
 
+/// Law: a loaf over time has the same bits alone and beside others, and is read at the same minutes.
+#[test]
+fn a_loaf_over_time_alone_is_the_loaf_in_the_batch() {
+    let (recipe, kitchen) = bundled(0);
+    let s = settle(&recipe, &kitchen);
+    let draws = Draws::new(Belief::own_kitchen().clone(), 32, 5);
+    let kitchens = Kitchens::around(&kitchen, &draws);
+    let path = recipe.method.paths()[0];
+    let schedule = s.follow(path, 0.0).unwrap();
+    let oven = Oven::of(&s, path, false, Resolution::Preview);
+    let of = |width, every| {
+        let follow = Follow::Clock(&schedule);
+        Ensemble { setting: &s, follow, oven: Some(&oven), every, width }
+    };
+    let wide = of(Width::Widest, Some(20.0)).run(13, |i| kitchens.draw(i)).unwrap();
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+    let run = || of(Width::One, Some(20.0)).run(13, |i| kitchens.draw(i)).unwrap();
+    assert_eq!(pool.install(run).baking, wide.baking);
+    let alone = of(Width::Four, Some(20.0)).run(1, |_| kitchens.draw(11)).unwrap();
+    assert_eq!(alone.baking.minutes, wide.baking.minutes);
+    assert_eq!(wide.baking.minutes.last().copied(), Some(oven.programme().minutes().0));
+    for m in 0..alone.baking.minutes.len() {
+        for r in [LoafReading::Core, LoafReading::Loss, LoafReading::BaseLightness] {
+            assert_eq!(alone.baking.at(m, r)[0].to_bits(), wide.baking.at(m, r)[11].to_bits());
+        }
+    }
+    // looking changes nothing, and not looking keeps nothing
+    let unseen = of(Width::Widest, None).run(13, |i| kitchens.draw(i)).unwrap();
+    assert!(unseen.baking.minutes.is_empty());
+    for (a, b) in unseen.baked.iter().zip(&wide.baked) {
+        assert_eq!((a.core, a.loss, a.lightness), (b.core, b.loss, b.lightness));
+    }
+}
+
 /// Law: a try has the same bits alone and beside others with whom it shares its preferments, and
 /// a loaf the same bits whatever else is baked.
 #[test]

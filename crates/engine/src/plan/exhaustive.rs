@@ -20,7 +20,7 @@ pub fn least_of_all(
         let mut all = Vec::new();
         for w in quest.open() {
             let people = quest.people(quest.ways[w].1, request.kitchens as usize);
-            let effort = Effort { grid: request.grid.0, kept: usize::MAX, near: None };
+            let effort = Effort { grid: request.grid.0, shift: 0.0, kept: usize::MAX, near: None };
             let found = quest.task(w, hands, &people, Softened::default(), effort).search()?;
             all.extend(found.into_iter().map(|f| (w, f)));
         }

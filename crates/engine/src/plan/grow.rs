@@ -22,6 +22,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 pub(super) struct Effort {
     /// Grid of wall-clock times, min.
     pub(super) grid: f64,
+    /// Minutes after the full hour the grid begins.
+    pub(super) shift: f64,
     /// Partial schedules kept per grid time and aim.
     pub(super) kept: usize,
     /// Free moments only within so many minutes of those of one of these schedules; all of one
@@ -186,7 +188,7 @@ impl Job for &Task<'_, '_> {
         // the grid follows the wall clock: ten past is ten past
         let grid = self.effort.grid.clamp(1.0, 60.0);
         let minute = f64::from(setting.calendar.local(0).minute());
-        let offset = (grid - minute % grid) % grid;
+        let offset = (self.effort.shift - minute).rem_euclid(grid);
         let later = if self.soft.ready { super::LATER_MAX } else { 0.0 };
         let deadline = self.request.ready + later;
         let draws = self.people.lanes::<L>();

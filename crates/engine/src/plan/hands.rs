@@ -41,6 +41,22 @@ impl Hands {
         }
     }
 
+    /// The same hands when some minutes are taken by other work.
+    pub(super) fn without(&self, taken: impl Iterator<Item = (i32, i32)>) -> Self {
+        let mut barred: Vec<bool> = self.blocked.iter().map(Option::is_some).collect();
+        for (from, to) in taken {
+            let clip = |m: i32| (m.max(0) as usize).min(barred.len());
+            let (from, to) = (clip(from), clip(to));
+            barred[from..to.max(from)].fill(true);
+        }
+        Self {
+            blocked: self.blocked.clone(),
+            blocked_before: sums(barred.into_iter()),
+            busy_before: self.busy_before.clone(),
+            busy_most: self.busy_most,
+        }
+    }
+
     /// Minutes of a span of work that cannot be worked; beyond the horizon all can.
     pub(super) fn blocked_in(&self, from: f64, minutes: Minutes) -> u32 {
         let blocked = count(&self.blocked_before, from, minutes);

@@ -84,6 +84,11 @@ impl Lack {
     }
 }
 
+/// Fridge a dough takes in its vessels.
+pub(super) fn fridge_room(setting: &Setting<'_>) -> Millilitres {
+    Millilitres(setting.sheet.dough().0 * LITRES_PER_KG)
+}
+
 /// Whether a kitchen has what one way through the method needs.
 ///
 /// # Errors
@@ -95,7 +100,7 @@ pub fn limits(setting: &Setting<'_>, path: Path) -> Result<(), Lack> {
     let on_main =
         |f: &dyn Fn(&crate::method::Step) -> bool| main.iter().any(|&i| f(&method.steps[i]));
     if let Some(has) = kitchen.fridge.space {
-        let needs = Millilitres(setting.sheet.dough().0 * LITRES_PER_KG);
+        let needs = fridge_room(setting);
         if needs > has && on_main(&|s| s.place == Place::Fridge) {
             let each = needs.0 / f64::from(pieces);
             return Err(Lack::Fridge { needs, has, pieces: (has.0 / each) as u32 });

@@ -1,7 +1,7 @@
 //! When nothing fits: what stands in the way, which constraint to relax, and by how much.
 
 use super::grow::{Effort, Found};
-use super::{Aim, Hands, Plan, Quest, ROUGH_GRID, ROUGH_KITCHENS, Softened, finish};
+use super::{Aim, Hands, Moves, Plan, Quest, ROUGH_GRID, ROUGH_KITCHENS, Softened, finish};
 use crate::hours::Blocked;
 use crate::method::Window;
 use crate::named::named;
@@ -151,7 +151,7 @@ fn coarse(
     for w in quest.open() {
         let people = quest.people(quest.ways[w].1, ROUGH_KITCHENS);
         let grid = quest.request.grid.0.max(ROUGH_GRID / 2.0);
-        let effort = Effort { grid, kept: 1, near: None };
+        let effort = Effort { grid, shift: 0.0, kept: 1, near: None };
         let found = quest.task(w, hands, &people, soft, effort).search()?;
         out.extend(found.into_iter().map(|f| (w, f)));
     }
@@ -180,7 +180,7 @@ fn remedies(quest: &Quest<'_, '_>) -> Result<Vec<Remedy>, RunError> {
         let safest = Aim::Safest as usize;
         let best = found.iter().min_by(|a, b| a.1.costs[safest].total_cmp(&b.1.costs[safest]));
         if let Some((way, f)) = best {
-            let plan = finish(quest, &hands, *way, f, vec![Aim::Safest], f64::INFINITY)?;
+            let plan = finish(quest, &hands, *way, f, vec![Aim::Safest], Moves::FREE)?;
             out.push(Remedy { breaches: f.breaches.clone(), plan });
         }
     }

@@ -265,3 +265,138 @@ fn the_same_question_has_the_same_answer() {
     };
     assert_eq!(ask(), ask());
 }
+
+/// What a schedule asks of the baker, counted anew from the schedule alone; and of the doughs,
+/// from the forecast.
+#[test]
+fn a_plan_costs_what_another_count_of_it_costs() {
+    for (r, k) in [
+        (recipe!("tidewater-batard"), kitchen!("cold-flat")),
+        (recipe!("reedbed-seeded-boule"), kitchen!("warm-house")),
+        (recipe!("lock-keepers-baguettes"), kitchen!("mountain-village")),
+    ] {
+        let s = set_in(&r, &k, THURSDAY_EVENING);
+        let Outcome::Plans(plans) = plan(&s, &Request::by(SATURDAY_SIX)).unwrap() else {
+            panic!("no plan for {}", r.title)
+        };
+        for p in &plans {
+            let method = &r.method;
+            let of = |i: &usize| p.schedule.of(*i).unwrap();
+            let mut lines: Vec<Vec<usize>> = Vec::new();
+            lines.extend(r.formula.preferments.iter().map(|x| method.side_line(&x.name)));
+            lines.extend(r.formula.soakers.iter().map(|x| method.side_line(&x.name)));
+            lines.push(method.main_line(p.schedule.path));
+            lines.extend(method.preheat(p.schedule.path).map(|i| vec![i]));
+            let (mut calls, mut bound, mut uncivil) = (0.0, 0.0, 0.0);
+            for line in &lines {
+                let mut worked = f64::NEG_INFINITY;
+                let preheat = method.steps[line[0]].verb == Verb::Preheat;
+                if preheat {
+                    // begun from the line of the dough
+                    let main = method.main_line(p.schedule.path);
+                    let done = main.iter().map(of).filter(|x| x.from < of(&line[0]).to);
+                    let ends = done
+                        .filter(|x| method.steps[x.step].hands_on.0 > 0.0)
+                        .map(|x| x.from + method.steps[x.step].hands_on.0);
+                    worked = ends.fold(worked, f64::max);
+                }
+                for span in line.iter().map(of) {
+                    let work = method.steps[span.step].hands_on.0;
+                    if work <= 0.0 {
+                        continue;
+                    }
+                    let gap = span.from - worked;
+                    if gap > 45.0 {
+                        calls += 1.0;
+                    } else {
+                        bound += gap.max(0.0) / 60.0;
+                    }
+                    let hour = s.calendar.hour_of_day(span.from);
+                    uncivil += f64::from(u8::from(!(7.0..22.0).contains(&hour)));
+                    worked = worked.max(span.from + work);
+                }
+            }
+            let b = &p.burden;
+            // the oven is switched on between other work: one call more or less
+            assert!((b.calls - calls).abs() <= 1.0, "{}: {} {calls}", r.title, b.calls);
+            assert!((b.bound - bound).abs() <= 0.8, "{}: {} {bound}", r.title, b.bound);
+            assert_eq!(b.uncivil, uncivil, "{}", r.title);
+            let early = (SATURDAY_SIX - p.schedule.ready()) / 60.0;
+            assert!((b.early - early * early).abs() < 1e-9, "{}", r.title);
+            let missed: f64 =
+                p.forecast.steps.iter().filter_map(|x| Some(1.0 - x.in_window?.0 / 100.0)).sum();
+            // a levain's peak is a window to the plan, and none in the forecast
+            let peaks =
+                p.schedule.spans.iter().filter(|x| waits_for_peak(method.steps[x.step].end));
+            let peaks = peaks.count() as f64;
+            let more = b.missed - missed;
+            assert!((-0.1..peaks + 0.1).contains(&more), "{}: {} {missed}", r.title, b.missed);
+            let weights = p.aims[0].weights(&Weights::USUAL);
+            assert!((p.cost - weights.cost(b)).abs() < 1e-9);
+        }
+    }
+}
+
+mod in_any_kitchen {
+    use super::*;
+    use proptest::prelude::*;
+    use quantity::{Celsius, Millilitres};
+
+    fn span() -> impl Strategy<Value = String> {
+        (0..7_usize, 0..20_u16, 4..14_u16).prop_map(|(day, from, long)| {
+            let name = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"][day];
+            format!("{name} {from:02}:00-{:02}:30", (from + long) % 24)
+        })
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(24))]
+
+        /// Whatever the hours, room, fridge and question: a plan breaks no hard limit.
+        #[test]
+        fn no_plan_breaks_a_hard_limit(
+            which in 0..5_usize,
+            wake in 4..10_u16,
+            sleep in 20..24_u16,
+            never in prop::collection::vec(span(), 0..3),
+            busy in prop::collection::vec(span(), 0..2),
+            room in 15.0..30.0_f64,
+            fridge in 2.0..9.0_f64,
+            litres in prop::option::of(0.5..12.0_f64),
+            bannetons in prop::option::of(1..5_u32),
+            hours in 14.0..70.0_f64,
+        ) {
+            let r = &recipes()[which];
+            let mut k = kitchen!("cold-flat");
+            k.room = vec![(0.0, Celsius(room))];
+            k.fridge.air = Celsius(fridge);
+            k.fridge.space = litres.map(|l| Millilitres(1000.0 * l));
+            k.bannetons = bannetons;
+            k.hours.awake = vec![format!("daily {wake:02}:30-{sleep:02}:00").parse().unwrap()];
+            k.hours.never = never.iter().map(|t| t.parse().unwrap()).collect();
+            k.hours.busy = busy.iter().map(|t| t.parse().unwrap()).collect();
+            let s = set_in(r, &k, THURSDAY_EVENING);
+            let ready = (hours * 60.0).round();
+            // few kitchens: limits do not depend on how many
+            let request = Request { kitchens: 16, ..Request::by(ready) };
+            let ways: Vec<(Path, &Setting<'_>)> =
+                r.method.paths().into_iter().map(|p| (p, &s)).collect();
+            let quest = Quest::new(&ways, &request, None);
+            let Ok(quest) = quest else {
+                prop_assert!(plan(&s, &request).is_err());
+                return Ok(());
+            };
+            // without asking why when there is none: that is tested elsewhere, and slow
+            let hands = Hands::new(&s, quest.horizon(), &[]);
+            let found = quest.found(&hands).unwrap();
+            for (aims, way, found) in answers(&found) {
+                let moves = Moves::FREE;
+                let p = finish(&quest, &hands, way, found, aims, moves).unwrap();
+                let wrong = broken_rules(&s, &p, ready);
+                prop_assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+                prop_assert_eq!(limits(&s, p.schedule.path), Ok(()));
+                prop_assert_eq!(&p.schedule, &found.schedule);
+            }
+        }
+    }
+}

@@ -8,7 +8,7 @@
 //! - **The oven** holds one bread at a time, and needs its reheat between two. A preheat from cold
 //!   is not in the way of another bread: an oven in which something else bakes in that time is
 //!   hot, and one that has heated on for longer since then is no colder.
-//! - **The fridge** holds so many litres.
+//! - **The fridge** holds so many litres, and there are so many **bannetons**.
 //! - **The starter** gives so many grams between two feeds that rebuild it.
 //!
 //! What one bread does with itself is not judged: two tubs of one dough are its own affair, unless
@@ -58,6 +58,8 @@ pub struct Candidate {
     pub oven: Vec<OvenUse>,
     /// From, up to, litres of fridge taken up.
     pub fridge: Vec<(i32, i32, f64)>,
+    /// From, up to, bannetons in use.
+    pub bannetons: Vec<(i32, i32, u32)>,
     /// Elapsed minute, grams taken from the starter.
     pub starter: Vec<(i32, f64)>,
 }
@@ -78,6 +80,8 @@ pub struct Shared {
     pub fridge_litres: Option<f64>,
     /// From, up to, litres: what else stands in the fridge.
     pub fridge_taken: Vec<(i32, i32, f64)>,
+    /// Bannetons there are; no limit when none.
+    pub bannetons: Option<u32>,
     /// The starter; no limit when none.
     pub starter: Option<Stock>,
 }
@@ -92,13 +96,16 @@ pub enum Resource {
     Oven,
     /// Its room.
     Fridge,
+    /// Their number.
+    Bannetons,
     /// Its grams.
     Starter,
 }
 
 impl Resource {
     /// All of them.
-    pub const ALL: [Self; 4] = [Self::Hands, Self::Oven, Self::Fridge, Self::Starter];
+    pub const ALL: [Self; 5] =
+        [Self::Hands, Self::Oven, Self::Fridge, Self::Bannetons, Self::Starter];
 }
 
 impl fmt::Display for Resource {
@@ -107,6 +114,7 @@ impl fmt::Display for Resource {
             Self::Hands => "hands",
             Self::Oven => "oven",
             Self::Fridge => "fridge",
+            Self::Bannetons => "bannetons",
             Self::Starter => "starter",
         })
     }
@@ -181,12 +189,12 @@ pub enum Together {
 
 /// How long to search.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Limit {
+pub struct Patience {
     /// Partial choices looked at, at most. A count, not a time: the same answer everywhere.
     pub nodes: u64,
 }
 
-impl Default for Limit {
+impl Default for Patience {
     /// About a second or two where six breads are hard to fit; nearly always far less is enough.
     fn default() -> Self {
         Self { nodes: 4_000_000 }
@@ -194,20 +202,27 @@ impl Default for Limit {
 }
 
 /// Chooses one candidate for each bread.
-pub fn choose(breads: &[Vec<Candidate>], shared: &Shared, limit: Limit) -> Together {
+pub fn choose(breads: &[Vec<Candidate>], shared: &Shared, patience: Patience) -> Together {
+    match sought(breads, shared, patience) {
+        Ok(choice) => Together::Chosen(choice),
+        Err(true) => Together::Nothing(clash(breads, shared, patience)),
+        Err(false) => Together::Unsettled,
+    }
+}
+
+/// As [`choose`], without asking why there is none.
+pub fn cheapest(breads: &[Vec<Candidate>], shared: &Shared, patience: Patience) -> Option<Choice> {
+    sought(breads, shared, patience).ok()
+}
+
+/// The choice; where there is none, whether that is proven.
+fn sought(breads: &[Vec<Candidate>], shared: &Shared, patience: Patience) -> Result<Choice, bool> {
     let all: Vec<usize> = (0..breads.len()).collect();
-    let found = solve(breads, &all, shared, &[], limit, false);
-    if let Some((picks, least)) = found.picks {
-        let cost = cost_of(breads, &all, &picks);
-        let least = if found.finished { cost } else { least.min(cost) };
-        let (proven, nodes) = (found.finished, found.nodes);
-        return Together::Chosen(Choice { picks, cost, least, proven, nodes });
-    }
-    if found.finished {
-        Together::Nothing(clash(breads, shared, limit))
-    } else {
-        Together::Unsettled
-    }
+    let found = solve(breads, &all, shared, &[], patience, false);
+    let Some((picks, least)) = found.picks else { return Err(found.finished) };
+    let cost = cost_of(breads, &all, &picks);
+    let least = if found.finished { cost } else { least.min(cost) };
+    Ok(Choice { picks, cost, least, proven: found.finished, nodes: found.nodes })
 }
 
 /// What one search came to.
@@ -224,13 +239,13 @@ fn solve(
     some: &[usize],
     shared: &Shared,
     free: &[Resource],
-    limit: Limit,
+    patience: Patience,
     any: bool,
 ) -> Found {
     let lists: Vec<&[Candidate]> =
         some.iter().filter_map(|&b| breads.get(b)).map(Vec::as_slice).collect();
     let problem = Problem::new(&lists, shared, free);
-    let mut found = search::search(&problem, limit.nodes, any);
+    let mut found = search::search(&problem, patience.nodes, any);
     // costs of the problem are whole numbers; back to the indices of the caller
     let picks = found.best.take().map(|best| {
         let picks = best.iter().zip(&problem.breads).map(|(&k, b)| b.columns[k].index).collect();
@@ -247,7 +262,7 @@ fn cost_of(breads: &[Vec<Candidate>], some: &[usize], picks: &[usize]) -> f64 {
 const EXPLAINED: usize = 8;
 
 /// The first smallest set of breads that cannot be had together.
-fn clash(breads: &[Vec<Candidate>], shared: &Shared, limit: Limit) -> Clash {
+fn clash(breads: &[Vec<Candidate>], shared: &Shared, patience: Patience) -> Clash {
     // sets of breads, or of resources, smaller ones first
     fn sets(n: usize) -> Vec<u32> {
         let mut sets: Vec<u32> = (1..1 << n).collect();
@@ -256,7 +271,7 @@ fn clash(breads: &[Vec<Candidate>], shared: &Shared, limit: Limit) -> Clash {
     }
     let members = |set: u32, n: usize| (0..n).filter(|i| set >> i & 1 == 1).collect::<Vec<_>>();
     // many small questions: less patience for each
-    let each = Limit { nodes: (limit.nodes / 128).max(1000) };
+    let each = Patience { nodes: (patience.nodes / 128).max(1000) };
     let n = breads.len().min(EXPLAINED);
     let together =
         |some: &[usize], free: &[Resource], any| solve(breads, some, shared, free, each, any);
@@ -272,7 +287,8 @@ fn clash(breads: &[Vec<Candidate>], shared: &Shared, limit: Limit) -> Clash {
         .unwrap_or_else(|| whole.clone());
     let mut reliefs: Vec<Relief> = Vec::new();
     for set in sets(Resource::ALL.len()) {
-        let of: Vec<Resource> = members(set, 4).into_iter().map(|i| Resource::ALL[i]).collect();
+        let of: Vec<Resource> =
+            members(set, Resource::ALL.len()).into_iter().map(|i| Resource::ALL[i]).collect();
         if reliefs.iter().any(|r| r.of.iter().all(|x| of.contains(x))) {
             continue;
         }

@@ -1,7 +1,7 @@
 //! Why a plan is the one it is: one paragraph in words.
 
 use super::weigh::SOUREST;
-use super::{Aim, Plan};
+use super::{Aim, Joint, Plan};
 use crate::method::{Path, Place};
 use crate::run::Setting;
 use quantity::Minutes;
@@ -19,6 +19,48 @@ pub fn why(plan: &Plan, others: &[Plan], setting: &Setting<'_>) -> String {
     words.extend(tight(plan, setting));
     words.join(" ")
 }
+
+/// Why several breads are planned as they are: what decides, and which of them gives way.
+pub fn why_joint(joint: &Joint, others: &[Joint], titles: &[&str]) -> String {
+    let Some(aim) = joint.aims.first() else { return String::new() };
+    let calls = joint.burden().calls;
+    let than = |what: &dyn Fn(&Joint) -> f64| {
+        others.iter().filter(|o| !o.aims.contains(aim)).map(what).reduce(f64::min)
+    };
+    let hit = |j: &Joint| j.plans.iter().map(|p| p.forecast.all_windows.0).fold(100.0, f64::min);
+    let mut words = vec![match aim {
+        Aim::Safest => format!(
+            "Safest: every window is hit in {:.0} % of kitchens like this one, or more, for each bread.",
+            hit(joint)
+        ),
+        Aim::LeastAttention => format!(
+            "Least attention: {calls:.0} calls to the bench{}.",
+            than(&|j| j.burden().calls)
+                .filter(|x| *x > calls + 0.5)
+                .map_or(String::new(), |x| format!(" instead of {x:.0}"))
+        ),
+        Aim::BestFlavour => {
+            let n = joint.plans.len().max(1) as f64;
+            let ph = SOUREST + joint.burden().mild / n;
+            format!("Best flavour: the doughs are loaded at pH {ph:.2} on average.")
+        }
+    }];
+    let gives = joint.plans.iter().zip(&joint.alone).map(|(p, alone)| p.cost - alone);
+    let most = gives.zip(titles).max_by(|a, b| a.0.total_cmp(&b.0));
+    words.push(match most {
+        Some((more, title)) if more > GIVES_WAY => {
+            format!("{title} gives way most so that all of them fit.")
+        }
+        _ => "None of them has to give way to another.".to_owned(),
+    });
+    if joint.gap > GIVES_WAY {
+        words.push("There may be a better choice: the search was cut short.".to_owned());
+    }
+    words.join(" ")
+}
+
+/// More cost than this, beside a bread by itself, is giving way; a call to the bench costs 0.15.
+const GIVES_WAY: f64 = 0.1;
 
 fn best_at(aim: Aim, plan: &Plan, others: &[Plan]) -> String {
     let theirs = |f: &dyn Fn(&Plan) -> f64| -> Option<f64> {

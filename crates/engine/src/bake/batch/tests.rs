@@ -211,13 +211,14 @@ fn each_lane_its_own_target() {
                 browning: L::splat(1.0),
             };
             let core = L::from_fn(|i| 60.0 + 5.0 * i as f64);
-            let out = bake_lanes(Bake {
+            let (out, _) = bake_lanes(Bake {
                 kitchen: &kitchen,
                 ovens: &OvenLanes::as_is(&Oven::DECK),
                 loaves: &loaves,
                 programme: &on_stone(),
                 resolution: Resolution::Preview,
                 pull: Pull::WhenDone { core, lightness: None, latest: Minutes(60.0) },
+                every: None,
             });
             (0..L::N).map(|i| out.lane(i).core).collect()
         }

@@ -67,12 +67,25 @@ fn limit(x: Option<f64>) -> Option<i64> {
     x.filter(|x| x.is_finite()).map(thousandths)
 }
 
+/// How much of a resource there is; none without limit.
+fn there_is(shared: &Shared, resource: Resource) -> Option<i64> {
+    match resource {
+        Resource::Hands | Resource::Oven => Some(1),
+        Resource::Fridge => limit(shared.fridge_litres),
+        Resource::Bannetons => limit(shared.bannetons.map(f64::from)),
+        Resource::Starter => limit(shared.starter.as_ref().map(|s| s.grams)),
+    }
+}
+
 /// What a candidate needs of a resource, not overlapping, ascending.
 fn needs(c: &Candidate, shared: &Shared, resource: Resource) -> Vec<Need> {
     let raw: Vec<Need> = match resource {
         Resource::Hands => c.hands.iter().map(|h| (h.0, h.1, 1)).collect(),
         Resource::Oven => c.oven.iter().map(|o| (o.from(), o.until, 1)).collect(),
         Resource::Fridge => c.fridge.iter().map(|f| (f.0, f.1, thousandths(f.2))).collect(),
+        Resource::Bannetons => {
+            c.bannetons.iter().map(|b| (b.0, b.1, i64::from(b.2) * 1000)).collect()
+        }
         Resource::Starter => {
             let stock = shared.starter.as_ref();
             let period = |minute: i32| {
@@ -154,12 +167,7 @@ impl Problem {
             .collect();
         let mut caps: Vec<i64> = Vec::new();
         for resource in Resource::ALL.into_iter().filter(|r| !free.contains(r)) {
-            let there_is = match resource {
-                Resource::Hands | Resource::Oven => Some(1),
-                Resource::Fridge => limit(shared.fridge_litres),
-                Resource::Starter => limit(shared.starter.as_ref().map(|s| s.grams)),
-            };
-            if let Some(there_is) = there_is {
+            if let Some(there_is) = there_is(shared, resource) {
                 add(&mut breads, lists, shared, resource, there_is, &mut caps);
             }
         }
@@ -285,12 +293,7 @@ pub(super) fn overlaps(
     resource: Resource,
     out: &mut Vec<Overlap>,
 ) {
-    let there_is = match resource {
-        Resource::Hands | Resource::Oven => Some(1),
-        Resource::Fridge => limit(shared.fridge_litres),
-        Resource::Starter => limit(shared.starter.as_ref().map(|s| s.grams)),
-    };
-    let Some(there_is) = there_is else { return };
+    let Some(there_is) = there_is(shared, resource) else { return };
     let taken: Vec<Need> = if resource == Resource::Fridge {
         shared.fridge_taken.iter().map(|f| (f.0, f.1, thousandths(f.2))).collect()
     } else {

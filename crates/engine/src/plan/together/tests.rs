@@ -14,6 +14,8 @@ fn candidate() -> impl Strategy<Value = Candidate> {
                 .map(|(from, long, litres)| (from, from + long, f64::from(litres)))
                 .into_iter()
                 .collect(),
+            // shaped pieces stand in them until they are loaded
+            bannetons: vec![(load - 3, load, grams as u32)],
             starter: vec![(taking, f64::from(grams) * 10.0)],
         },
     )
@@ -25,11 +27,13 @@ fn shared() -> impl Strategy<Value = Shared> {
         rebuilt: feed.into_iter().collect(),
     });
     let taken = prop::option::of((0..12, 2..8, 1..3));
-    (prop::option::of(2..7), taken, prop::option::of(stock)).prop_map(|(litres, taken, starter)| {
+    let limits = (prop::option::of(2..7), prop::option::of(0_u32..4), prop::option::of(stock));
+    (limits, taken).prop_map(|((litres, bannetons, starter), taken)| {
         let taken = taken.map(|(from, long, litres)| (from, from + long, f64::from(litres)));
         Shared {
             fridge_litres: litres.map(f64::from),
             fridge_taken: taken.into_iter().collect(),
+            bannetons,
             starter,
         }
     })
@@ -45,16 +49,20 @@ fn works(picks: &[&Candidate], shared: &Shared) -> bool {
     let starter = |c: &Candidate, from: i32, to: i32| -> f64 {
         c.starter.iter().filter(|s| from <= s.0 && s.0 < to).map(|s| s.1).sum()
     };
-    (0..48).all(|m| {
+    (-3..48).all(|m| {
         let at_work = |c: &&&Candidate| c.hands.iter().any(|h| h.0 <= m && m < h.1);
         let in_oven =
             |c: &&&Candidate| c.oven.iter().any(|o| o.load - o.reheat <= m && m < o.until);
         let litres = |f: &&(i32, i32, f64)| f.0 <= m && m < f.1;
         let cold: f64 = picks.iter().flat_map(|c| &c.fridge).filter(litres).map(|f| f.2).sum();
         let taken: f64 = shared.fridge_taken.iter().filter(litres).map(|f| f.2).sum();
+        let proofs = |b: &&(i32, i32, u32)| b.0 <= m && m < b.1;
+        let baskets: u32 =
+            picks.iter().flat_map(|c| &c.bannetons).filter(proofs).map(|b| b.2).sum();
         picks.iter().filter(at_work).count() <= 1
             && picks.iter().filter(in_oven).count() <= 1
             && (cold == 0.0 || shared.fridge_litres.is_none_or(|l| cold + taken <= l))
+            && shared.bannetons.is_none_or(|n| baskets <= n)
     }) && shared.starter.as_ref().is_none_or(|stock| {
         let mut edges = vec![0];
         edges.extend(periods);
@@ -100,7 +108,7 @@ fn cost(answer: &Together) -> Option<f64> {
 }
 
 fn best(breads: &[Vec<Candidate>], shared: &Shared) -> Option<f64> {
-    cost(&choose(breads, shared, Limit::default()))
+    cost(&choose(breads, shared, Patience::default()))
 }
 
 proptest! {
@@ -108,7 +116,7 @@ proptest! {
 
     #[test]
     fn as_cheap_as_the_best_of_all_combinations(breads in breads(), shared in shared()) {
-        let answer = choose(&breads, &shared, Limit::default());
+        let answer = choose(&breads, &shared, Patience::default());
         prop_assert_eq!(cost(&answer), brute_force(&breads, &shared));
         if let Together::Chosen(c) = &answer {
             let picks: Vec<&Candidate> =
@@ -124,7 +132,7 @@ proptest! {
         breads in breads(),
         shared in shared(),
     ) {
-        let Together::Nothing(clash) = choose(&breads, &shared, Limit::default()) else {
+        let Together::Nothing(clash) = choose(&breads, &shared, Patience::default()) else {
             return Ok(());
         };
         let some = |of: &[usize]| -> Vec<Vec<Candidate>> {
@@ -194,7 +202,7 @@ proptest! {
         nodes in 0_u64..4,
     ) {
         let exact = brute_force(&breads, &shared);
-        match choose(&breads, &shared, Limit { nodes }) {
+        match choose(&breads, &shared, Patience { nodes }) {
             Together::Chosen(c) => {
                 let exact = exact.expect("it was chosen");
                 prop_assert!(c.least <= exact + 1e-8 && exact <= c.cost);
@@ -221,6 +229,9 @@ fn without(of: &[Candidate], shared: &Shared, free: &[Resource]) -> (Vec<Candida
     if free.contains(&Resource::Fridge) {
         shared.fridge_litres = None;
     }
+    if free.contains(&Resource::Bannetons) {
+        shared.bannetons = None;
+    }
     if free.contains(&Resource::Starter) {
         shared.starter = None;
     }
@@ -239,7 +250,7 @@ fn two_want_the_oven_at_the_same_time() {
         vec![Candidate { cost: 1.0, hands: vec![(0, 10)], ..Candidate::default() }],
         vec![baked(0.0, 630, 690), baked(0.5, 640, 700)],
     ];
-    let Together::Nothing(clash) = choose(&breads, &Shared::default(), Limit::default()) else {
+    let Together::Nothing(clash) = choose(&breads, &Shared::default(), Patience::default()) else {
         panic!("an oven of two");
     };
     assert_eq!(clash.breads, [0, 2]);
@@ -265,13 +276,13 @@ fn a_bread_that_alone_is_too_much_is_named_alone() {
         vec![],
     ];
     let kitchen = Shared { fridge_litres: Some(5.0), ..Shared::default() };
-    let Together::Nothing(clash) = choose(&breads[..2], &kitchen, Limit::default()) else {
+    let Together::Nothing(clash) = choose(&breads[..2], &kitchen, Patience::default()) else {
         panic!("it does not fit");
     };
     assert_eq!(clash.breads, [1]);
     assert_eq!(clash.reliefs[0].of, [Resource::Fridge]);
     // nor is anything chosen where there is nothing to choose from
-    let Together::Nothing(clash) = choose(&breads, &Shared::default(), Limit::default()) else {
+    let Together::Nothing(clash) = choose(&breads, &Shared::default(), Patience::default()) else {
         panic!("no candidates");
     };
     assert_eq!(clash, Clash { breads: vec![2], reliefs: vec![] });
@@ -294,6 +305,7 @@ fn nothing_odd_breaks_it() {
                 hands: vec![(m, 7), (7, m), (m, m)],
                 oven: vec![OvenUse { reheat: m, load: m, until: 9 }],
                 fridge: vec![(m, 3, x), (3, m, x)],
+                bannetons: vec![(m, 5, u32::MAX), (5, m, u32::MAX)],
                 starter: vec![(m, x)],
             });
         }
@@ -302,8 +314,9 @@ fn nothing_odd_breaks_it() {
         let kitchen = Shared {
             fridge_litres: Some(x),
             fridge_taken: vec![(i32::MIN, i32::MAX, x)],
+            bannetons: Some(u32::MAX),
             starter: Some(Stock { grams: x, rebuilt: vec![i32::MAX, i32::MIN] }),
         };
-        choose(&[list.clone(), list.clone()], &kitchen, Limit::default());
+        choose(&[list.clone(), list.clone()], &kitchen, Patience::default());
     }
 }
