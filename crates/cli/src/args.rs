@@ -29,6 +29,8 @@ pub(crate) enum Command {
     Travel(TravelArgs),
     /// The workbench in a browser, with the notebook
     Serve(ServeArgs),
+    /// The notebook into a folder and back; backups; a look for damage
+    Notebook(NotebookArgs),
     /// Completions for a shell, to its standard place or sourced
     Completions {
         /// Which shell
@@ -328,6 +330,40 @@ pub(crate) struct ServeArgs {
     /// Leave a new notebook empty, without the example bakery
     #[arg(long)]
     pub(crate) empty: bool,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct NotebookArgs {
+    #[command(subcommand)]
+    pub(crate) verb: NotebookVerb,
+    /// Notebook: a file, or the address of a PostgreSQL database (postgres://…); a file in your
+    /// data folder otherwise
+    #[arg(
+        long,
+        value_name = "FILE|URL",
+        env = "GRIGNE_NOTEBOOK",
+        hide_env_values = true,
+        global = true
+    )]
+    pub(crate) notebook: Option<String>,
+}
+
+#[derive(Subcommand)]
+pub(crate) enum NotebookVerb {
+    /// Write everything into a folder of TOML, CSV and photos, for people and for git
+    Export {
+        /// The folder; a former export is brought up to date
+        folder: PathBuf,
+    },
+    /// Take in such a folder, as one change that can be undone
+    Import {
+        /// The folder
+        folder: PathBuf,
+    },
+    /// Set the whole notebook aside, beside it
+    BackUp,
+    /// Look through everything for damage
+    Check,
 }
 
 /// Two words with an equals sign between them.

@@ -29,6 +29,7 @@ fn main() -> ExitCode {
         Command::Plan(a) => verb::plan::run(a),
         Command::Travel(a) => verb::travel::run(a),
         Command::Serve(a) => verb::serve::run(a),
+        Command::Notebook(a) => verb::notebook::run(a),
         Command::Completions { shell } => {
             completions(*shell);
             Ok(())

@@ -893,3 +893,26 @@ fn readers_that_cannot_be_asked() {
     refused(&["travel", RECIPE, "--cold-bulk", "--svg", to.to_str().unwrap()]);
     assert!(!to.exists());
 }
+
+/// What a notebook holds goes into a folder and comes back into another one.
+#[test]
+fn a_notebook_goes_into_a_folder_and_back() {
+    let file = scratch("full.grigne");
+    let other = scratch("other.grigne");
+    let folder = scratch("export");
+    let _ = std::fs::remove_dir_all(&folder);
+    let (file, other) = (file.to_str().unwrap(), other.to_str().unwrap());
+    let folder = folder.to_str().unwrap();
+    // the bundled recipes are what a first start brings: none here, since nothing was served
+    let told = good(&["notebook", "export", folder, "--notebook", file]);
+    assert!(told.contains("0 entries and 0 photos written"), "{told}");
+    assert!(Path::new(folder).join("notebook.toml").is_file());
+    let told = good(&["notebook", "import", folder, "--notebook", other]);
+    assert!(told.contains("0 entries"), "{told}");
+    assert!(good(&["notebook", "check", "--notebook", other]).contains("Nothing is damaged"));
+    let backup = good(&["notebook", "back-up", "--notebook", other]);
+    assert!(Path::new(backup.trim()).is_file(), "{backup}");
+    // a file of something else is refused and left alone
+    let told = refused(&["notebook", "check", "--notebook", RECIPE]);
+    assert!(told.contains("perhaps it is another file"), "{told}");
+}

@@ -54,7 +54,7 @@ async fn stop() {
 }
 
 /// Where the notebook is.
-fn place(named: Option<&str>) -> Result<Place, Failure> {
+pub(super) fn place(named: Option<&str>) -> Result<Place, Failure> {
     let folder = || {
         let found = directories::ProjectDirs::from("", "", "grigne");
         found.map(|d| d.data_dir().to_owned()).ok_or_else(|| {
