@@ -1,6 +1,8 @@
 //! The figures of `docs/performance.md`, measured side by side in one run.
 
 use crate::alone::{self, Tolerance};
+use crate::coupled::{self, NODES};
+use crate::rivals::Method;
 use crate::scene::{Errors, KITCHENS, Line, STEP_MIN, STEPS_MIN, Scene, errors, kitchen, say};
 use crate::script::script;
 use engine::ensemble::Ensemble;
@@ -190,6 +192,17 @@ pub(crate) fn figures(root: &Path) -> Result<(), String> {
     let schedule = scene.schedule(&setting)?;
     let fine: Vec<Vec<Line>> =
         (0..KITCHENS).map(|i| scene.fine(&setting, &schedule, i)).collect::<Result<_, _>>()?;
+    if std::env::var_os("EXPLORE").is_some() {
+        for nodes in [NODES, 8] {
+            for method in Method::IMPLICIT.into_iter().chain([Method::Dopri5]) {
+                match fastest_coupled(&setting, &fine, method, nodes) {
+                    Ok((t, r, e, c)) => println!("{} {nodes} {t:?} {:.1} {:.1} {c} {:.4} {:.4} {:.4} {:.4}", method.name(), r.clock, r.processor, e.volume, e.rise, e.ph, e.readiness),
+                    Err(why) => println!("{method:?} {nodes} {why}"),
+                }
+            }
+        }
+        return Ok(());
+    }
     let clock = Ensemble::by_clock(&setting, &schedule);
     let cost = clock.count(|| kitchen(KITCHENS / 2, STEP_MIN)).map_err(say)?;
 
@@ -302,6 +315,54 @@ fn fastest(fine: &[Vec<Line>]) -> Result<(Tolerance, Rate, Errors, u64), String>
         Ok(())
     })?;
     Ok((tolerance, rate, all, calls / fine.len() as u64))
+}
+
+/// As [`fastest`], for the coupled system.
+fn fastest_coupled(
+    setting: &Setting<'_>,
+    fine: &[Vec<Line>],
+    method: Method,
+    nodes: usize,
+) -> Result<(Tolerance, Rate, Errors, u64), String> {
+    let heats = coupled::laid_out(&fine[0], nodes);
+    let one = |i: usize, tolerance: Tolerance| {
+        coupled::walk(setting, i, &fine[i], &heats, |system, hours, state| {
+            method.integrate(system, hours, state, tolerance)
+        })
+    };
+    let some = |few: usize, tolerance: Tolerance| {
+        let (mut errors, mut calls) = (Errors::default(), 0);
+        for k in 0..few {
+            let (e, n) = one(k * (fine.len() - 1) / (few - 1), tolerance)?;
+            errors = errors.greater(e);
+            calls += n;
+        }
+        Ok::<_, String>((errors, calls))
+    };
+    let mut good = Vec::new();
+    for relative in [1e-1, 3e-2, 1e-2, 3e-3, 1e-3, 3e-4, 1e-4, 1e-5, 1e-6] {
+        for absolute in [10.0, 1.0, 0.1, 1e-2, 1e-3].map(|x| x * relative) {
+            let tolerance = (relative, absolute);
+            let (rate, found) = measure(1.0, || some(FOR_SCRIPT, tolerance));
+            if let Ok((e, c)) = found {
+                eprintln!("{method:?} {nodes} {tolerance:?} {:.1} {c} {:.4} {:.4} {:.4} {:.4}", FOR_SCRIPT as f64*rate.processor, e.volume,e.rise,e.ph,e.readiness);
+                if e.greatest() <= ALLOWED { good.push((rate.processor, tolerance)); }
+            } else if let Err(e) = found { eprintln!("{method:?} {tolerance:?} {e}"); }
+        }
+    }
+    good.sort_by(|a, b| b.0.total_cmp(&a.0));
+    for (_, tolerance) in good {
+        let (e, _) = some(fine.len(), tolerance)?;
+        if e.greatest() <= ALLOWED {
+            let mut all = (e, 0);
+            let rate = usual(fine.len(), TIMES, || {
+                all = some(fine.len(), tolerance)?;
+                Ok(())
+            })?;
+            return Ok((tolerance, rate, all.0, all.1 / fine.len() as u64));
+        }
+    }
+    Err("no tolerance is fine enough".into())
 }
 
 /// What the script's solver finds, and how long it takes.

@@ -10,9 +10,11 @@
 //! `cargo run --release -p xtask -- instructions` counts what a dough costs and refuses a rise.
 
 mod alone;
+mod coupled;
 mod exhaustive;
 mod figures;
 mod instructions;
+mod rivals;
 mod scene;
 mod script;
 mod together;
