@@ -10,6 +10,7 @@ use engine::ferment::{Dough, Slopes, State};
 use engine::run::{Lump, Setting};
 use engine::warmth::{Body, Surroundings, heat_of_fermentation};
 use quantity::{Celsius, Hours};
+use serde_json::{Value, json};
 use std::cell::Cell;
 
 /// States of fermentation, which come before the temperatures.
@@ -22,7 +23,7 @@ const CROWDING: f64 = 1.4;
 /// Conduction from core to skin and the transfer to the air: rates over node volumes, 1/h.
 pub(crate) struct Heat {
     /// Share of the volume at each node.
-    pub(crate) shares: Vec<f64>,
+    shares: Vec<f64>,
     /// From each node towards its inner neighbour (none for the core).
     inwards: Vec<f64>,
     /// Towards its outer neighbour, for the skin the air.
@@ -82,8 +83,22 @@ pub(crate) struct System<'a> {
 }
 
 impl System<'_> {
+    /// Its constants, for the script.
+    pub(crate) fn told(&self) -> Value {
+        let heat = self.heat;
+        json!({
+            "shares": heat.shares,
+            "inwards": heat.inwards,
+            "outwards": heat.outwards,
+            "warms": heat.warms,
+            "warmer": self.warmer,
+            "hour": self.hour,
+            "since": self.since,
+        })
+    }
+
     /// How many states there are.
-    pub(crate) fn len(&self) -> usize {
+    fn len(&self) -> usize {
         FERMENTATION + self.heat.shares.len()
     }
 

@@ -10,11 +10,12 @@
 //! `cargo run --release -p xtask -- instructions` counts what a dough costs and refuses a rise.
 
 mod alone;
+mod beside;
 mod coupled;
 mod exhaustive;
 mod figures;
 mod instructions;
-mod rivals;
+mod integrators;
 mod scene;
 mod script;
 mod together;

@@ -117,7 +117,8 @@ impl Scene {
                         .map_err(say)?;
                         let (start, mixed) = (made.dough.clone(), made.clone());
                         let from_min = span.from;
-                        told = Some(Line { start, mixed, step, from_min, legs: Vec::new() });
+                        let (ripe, legs) = (made.clone(), Vec::new());
+                        told = Some(Line { start, mixed, step, from_min, legs, ripe });
                         lump = Some(made);
                     }
                     (_, Some(l)) => {
@@ -154,8 +155,10 @@ impl Scene {
                 });
                 l.finish(s);
             }
-            ripe.extend(lump);
-            lines.extend(told);
+            if let (Some(lump), Some(told)) = (lump, told) {
+                lines.push(Line { ripe: lump.clone(), ..told });
+                ripe.push(lump);
+            }
         }
         Ok(lines)
     }
@@ -199,6 +202,8 @@ pub(crate) struct Line {
     pub(crate) start: Dough,
     /// The same, with its temperature.
     pub(crate) mixed: Lump,
+    /// As it is at the end.
+    pub(crate) ripe: Lump,
     /// The step that mixes it.
     pub(crate) step: usize,
     /// When, elapsed minutes.

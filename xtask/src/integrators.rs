@@ -1,8 +1,7 @@
 //! General integrators of Rust for the coupled system: `ode_solvers` (Dormand and Prince, explicit)
 //! and `diffsol` (implicit, for stiff systems).
 
-use crate::alone::Tolerance;
-use crate::coupled::{FERMENTATION, System};
+use crate::coupled::{FERMENTATION, NODES, System};
 use crate::scene::say;
 use diffsol::{
     ConstantOp, Matrix, NalgebraContext, NalgebraLU, NalgebraMat, NalgebraVec, NonLinearOp,
@@ -12,6 +11,9 @@ use diffsol::{
 use ode_solvers::SVector;
 use ode_solvers::dop_shared::OutputType;
 use ode_solvers::dopri5::Dopri5;
+
+/// Relative and absolute tolerance.
+pub(crate) type Tolerance = (f64, f64);
 
 /// An integrator.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -23,7 +25,7 @@ pub(crate) enum Method {
 }
 
 impl Method {
-    pub(crate) const IMPLICIT: [Self; 3] = [Self::Bdf, Self::TrBdf2, Self::Esdirk34];
+    pub(crate) const ALL: [Self; 4] = [Self::Dopri5, Self::Bdf, Self::TrBdf2, Self::Esdirk34];
 
     pub(crate) fn name(self) -> &'static str {
         match self {
@@ -43,13 +45,7 @@ impl Method {
         (relative, absolute): Tolerance,
     ) -> Result<(), String> {
         if self == Self::Dopri5 {
-            return match state.len() - FERMENTATION {
-                6 => dopri5::<{ FERMENTATION + 6 }>(system, hours, state, (relative, absolute)),
-                8 => dopri5::<{ FERMENTATION + 8 }>(system, hours, state, (relative, absolute)),
-                12 => dopri5::<{ FERMENTATION + 12 }>(system, hours, state, (relative, absolute)),
-                16 => dopri5::<{ FERMENTATION + 16 }>(system, hours, state, (relative, absolute)),
-                n => Err(format!("{n} nodes are not among those tried")),
-            };
+            return dopri5(system, hours, state, (relative, absolute));
         }
         let ctx = NalgebraContext::default();
         let equations = Equations { system, start: state.to_vec(), ctx };
@@ -69,19 +65,22 @@ impl Method {
 
 struct Explicit<'s>(&'s System<'s>);
 
-impl<const N: usize> ode_solvers::System<f64, SVector<f64, N>> for Explicit<'_> {
-    fn system(&self, t: f64, y: &SVector<f64, N>, dy: &mut SVector<f64, N>) {
+/// All states.
+type Y = SVector<f64, { FERMENTATION + NODES }>;
+
+impl ode_solvers::System<f64, Y> for Explicit<'_> {
+    fn system(&self, t: f64, y: &Y, dy: &mut Y) {
         self.0.change(t, y.as_slice(), dy.as_mut_slice());
     }
 }
 
-fn dopri5<const N: usize>(
+fn dopri5(
     system: &System<'_>,
     hours: f64,
     state: &mut [f64],
     (relative, absolute): Tolerance,
 ) -> Result<(), String> {
-    let y = SVector::<f64, N>::from_column_slice(state);
+    let y = Y::from_column_slice(state);
     // as by default, but not giving up because the system is stiff
     let mut solver = Dopri5::from_param(
         Explicit(system),
