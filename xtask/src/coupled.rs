@@ -174,18 +174,42 @@ impl System<'_> {
 /// States of fermentation that act on anything: not alcohol, and not gas made and lost so far.
 const ACTING: [usize; FERMENTATION - 3] = [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 12, 14, 15];
 
-/// One dough from its levain on, mixing included; its errors, and how often the rates were asked
-/// for. `integrate` brings the states from the beginning of a leg to its end.
+/// A dough that was integrated.
+pub(crate) struct Walked {
+    /// Against what the legs end with.
+    pub(crate) errors: Errors,
+    /// How often the rates were asked for.
+    pub(crate) calls: u64,
+    /// At the end of every leg of every line.
+    pub(crate) readings: Vec<Vec<Reading>>,
+}
+
+impl Walked {
+    /// The lines with these readings instead of what they ended with.
+    pub(crate) fn instead(&self, lines: &[Line]) -> Vec<Line> {
+        let mut lines = lines.to_vec();
+        for (line, readings) in lines.iter_mut().zip(&self.readings) {
+            for (leg, reading) in line.legs.iter_mut().zip(readings) {
+                leg.ends = *reading;
+            }
+        }
+        lines
+    }
+}
+
+/// One dough from its levain on, mixing included. `integrate` brings the states from the beginning
+/// of a leg to its end.
 pub(crate) fn walk(
     setting: &Setting<'_>,
     i: usize,
     lines: &[Line],
     heats: &[Vec<Heat>],
     mut integrate: impl FnMut(&System<'_>, f64, &mut [f64]) -> Result<(), String>,
-) -> Result<(Errors, u64), String> {
+) -> Result<Walked, String> {
     let draw = kitchen(i, 1.0);
     let mut errors = Errors::default();
     let calls = Cell::new(0);
+    let mut readings = Vec::new();
     let mut ripe: Vec<Lump> = Vec::new();
     for (line, heats) in lines.iter().zip(heats) {
         let mut lump = if ripe.is_empty() {
@@ -200,6 +224,7 @@ pub(crate) fn walk(
         let mut mean = lump.body.mean().0;
         let mut state: Vec<f64> = dough.state.array().into();
         let mut place = None;
+        let mut of_line = Vec::new();
         let mut since_min = line.from_min;
         for (leg, heat) in line.legs.iter().zip(heats) {
             if place != Some(leg.place) {
@@ -232,15 +257,17 @@ pub(crate) fn walk(
             let volume = dough.volume_l_per_kg(temp);
             let read = Reading { volume, rise: dough.rise(temp).0, ph: dough.ph().0 };
             errors.take(line, leg, read);
+            of_line.push(read);
             if leg.marks {
                 dough.mark(temp);
             }
         }
         lump.dough = dough;
         lump.body.set_uniform(Celsius(mean));
+        readings.push(of_line);
         ripe.push(lump);
     }
-    Ok((errors, calls.get()))
+    Ok(Walked { errors, calls: calls.get(), readings })
 }
 
 impl Leg {

@@ -4,7 +4,6 @@ use crate::beside::{self, Ours};
 use crate::scene::{Errors, KITCHENS, Line, STEP_MIN, STEPS_MIN, Scene, errors, kitchen, say};
 use engine::ensemble::Ensemble;
 use engine::numerics::lanes::{FLOPS_PER_ROUND, Operations, Width, multiply_and_add};
-use engine::parameters::ParameterSet;
 use engine::run::{Schedule, Setting};
 use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::hint::black_box;

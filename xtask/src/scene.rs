@@ -197,6 +197,7 @@ pub(crate) fn kitchen(i: usize, longest_min: f64) -> Draw {
 }
 
 /// A levain or a dough from its mixing on.
+#[derive(Clone)]
 pub(crate) struct Line {
     /// As mixed.
     pub(crate) start: Dough,
@@ -212,6 +213,7 @@ pub(crate) struct Line {
 }
 
 /// A step of the method.
+#[derive(Clone)]
 pub(crate) struct Leg {
     pub(crate) moment: Moment,
     pub(crate) hours: f64,
