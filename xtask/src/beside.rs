@@ -121,7 +121,9 @@ pub(crate) fn beside(
         }
         Err(why) => println!("| SciPy solve_ivp, LSODA | not measured: {why} | | | | | | |"),
     }
-    println!("\nEach with tolerances so tight that its own error is gone, against our finest step:\n");
+    println!(
+        "\nEach with tolerances so tight that its own error is gone, against our finest step:\n"
+    );
     println!("| | volume, rise, pH, readiness, % |");
     println!("|---|---|");
     for (name, e) in all_tight {

@@ -9,6 +9,7 @@ use crate::scene::{Errors, Leg, Line, Reading, kitchen, say};
 use engine::ferment::{Dough, Slopes, State};
 use engine::run::{Lump, Setting};
 use engine::warmth::{Body, Surroundings, heat_of_fermentation};
+use libm::pow;
 use quantity::{Celsius, Hours};
 use serde_json::{Value, json};
 use std::cell::Cell;
@@ -35,16 +36,16 @@ pub(crate) struct Heat {
 impl Heat {
     fn new(body: &Body, nodes: usize) -> Self {
         let ((r, m), dough) = (body.geometry(), body.thermal());
-        let node = |i: usize| 1.0 - (1.0 - i as f64 / (nodes - 1) as f64).powf(CROWDING);
+        let node = |i: usize| 1.0 - pow(1.0 - i as f64 / (nodes - 1) as f64, CROWDING);
         let face = |i: usize| 0.5 * (node(i) + node(i + 1));
-        let volume = |i: usize| if i + 1 < nodes { face(i).powf(m + 1.0) } else { 1.0 };
+        let volume = |i: usize| if i + 1 < nodes { pow(face(i), m + 1.0) } else { 1.0 };
         let shares: Vec<f64> =
             (0..nodes).map(|i| volume(i) - if i > 0 { volume(i - 1) } else { 0.0 }).collect();
         let per_hour = 3600.0 * (m + 1.0);
         let skin = per_hour * body.transfer() / (dough.rho * dough.cp * r);
         let passes = |i: usize| {
             let gap = node(i + 1) - node(i);
-            per_hour * dough.diffusivity() / (r * r) * face(i).powf(m) / gap
+            per_hour * dough.diffusivity() / (r * r) * pow(face(i), m) / gap
         };
         let inwards = |i: usize| if i > 0 { passes(i - 1) / shares[i] } else { 0.0 };
         let outwards = |i: usize| if i + 1 < nodes { passes(i) } else { skin } / shares[i];
@@ -228,7 +229,7 @@ pub(crate) fn walk(
         let mut since_min = line.from_min;
         for (leg, heat) in line.legs.iter().zip(heats) {
             if place != Some(leg.place) {
-                (place, since_min) = (Some(leg.place), leg.from_min());
+                (place, since_min) = (Some(leg.place), leg.begins_min());
             }
             dough.degas(leg.lost, Celsius(mean));
             state[..FERMENTATION].copy_from_slice(&dough.state.array());
@@ -242,8 +243,8 @@ pub(crate) fn walk(
                     heat,
                     air: &leg.air,
                     warmer: leg.warmer,
-                    hour: setting.calendar.hour_of_day(leg.from_min()),
-                    since: (leg.from_min() - since_min) / 60.0,
+                    hour: setting.calendar.hour_of_day(leg.begins_min()),
+                    since: (leg.begins_min() - since_min) / 60.0,
                     ph: &ph,
                     calls: &calls,
                 };
@@ -271,7 +272,7 @@ pub(crate) fn walk(
 }
 
 impl Leg {
-    fn from_min(&self) -> f64 {
+    fn begins_min(&self) -> f64 {
         self.to_min - self.hours * 60.0
     }
 }

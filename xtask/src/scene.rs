@@ -118,7 +118,7 @@ impl Scene {
                         let (start, mixed) = (made.dough.clone(), made.clone());
                         let from_min = span.from;
                         let (ripe, legs) = (made.clone(), Vec::new());
-                        told = Some(Line { start, mixed, step, from_min, legs, ripe });
+                        told = Some(Line { start, mixed, ripe, step, from_min, legs });
                         lump = Some(made);
                     }
                     (_, Some(l)) => {
