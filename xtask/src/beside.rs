@@ -53,7 +53,7 @@ impl Ours {
     fn head(&self, what: &str) {
         println!("{what}:\n");
         println!(
-            "| | how | doughs/s | doughs per processor second | greatest error, %: volume, rise, pH, readiness | all cores of ours against it | per processor second | ours one at a time, per processor second |"
+            "| | how | doughs/s | doughs per processor second | greatest error, %: volume, rise, pH, readiness | by processor time: ours on all cores against it on one | on one core | ours one at a time |"
         );
         println!("|---|---|---|---|---|---|---|---|");
         let (step, cores) = (STEP_MIN, self.cores);
@@ -71,7 +71,7 @@ impl Ours {
             e.rise,
             e.ph,
             e.readiness,
-            self.best.clock / rate.clock,
+            self.cores as f64 * self.best.processor / rate.processor,
             self.best.processor / rate.processor,
             self.one.processor / rate.processor
         );
