@@ -1,9 +1,10 @@
-//! The same model in a general integrator (`ode_solvers`, Dormand and Prince's method of order 5),
-//! one dough at a time.
+//! Fermentation alone in a general integrator (`ode_solvers`, Dormand and Prince's method of order
+//! 5), one dough at a time.
 //!
 //! It is spared what the engine does besides: mixing, and the warmth of the dough, which it is
 //! given as a table.
 
+use crate::integrators::Tolerance;
 use crate::scene::{Errors, Line, Reading};
 use engine::ferment::{Dough, Slopes, State};
 use ode_solvers::dop_shared::OutputType;
@@ -14,9 +15,6 @@ use std::cell::Cell;
 
 const N: usize = State::<f64>::LEN;
 type Y = SVector<f64, N>;
-
-/// Relative and absolute tolerance.
-pub(crate) type Tolerance = (f64, f64);
 
 struct Leg<'a> {
     slopes: &'a Slopes<'a>,

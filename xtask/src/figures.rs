@@ -1,14 +1,11 @@
 //! The figures of `docs/performance.md`, measured side by side in one run.
 
-use crate::alone::{self, Tolerance};
+use crate::beside::{self, Ours};
 use crate::scene::{Errors, KITCHENS, Line, STEP_MIN, STEPS_MIN, Scene, errors, kitchen, say};
-use crate::script::script;
 use engine::ensemble::Ensemble;
 use engine::numerics::lanes::{FLOPS_PER_ROUND, Operations, Width, multiply_and_add};
-use engine::parameters::ParameterSet;
 use engine::run::{Schedule, Setting};
 use rayon::{ThreadPool, ThreadPoolBuilder};
-use serde_json::{Value, json};
 use std::hint::black_box;
 use std::path::Path;
 use std::process::Command;
@@ -17,11 +14,7 @@ use std::time::Instant;
 /// Doughs of one measurement, on all cores.
 const DOUGHS: usize = 8192;
 /// Measurements; the median counts.
-const TIMES: usize = 9;
-/// Kitchens given to the script.
-const FOR_SCRIPT: usize = 8;
-/// What is allowed, %.
-const ALLOWED: f64 = 0.1;
+pub(crate) const TIMES: usize = 9;
 
 /// How fast something is, per second by the clock and per second of processor time. On a machine
 /// that others use too only the second tells what the work takes.
@@ -41,7 +34,7 @@ pub(crate) fn measure<R>(n: f64, work: impl FnOnce() -> R) -> (Rate, R) {
 }
 
 /// The median of several, after one that warms up.
-fn usual(
+pub(crate) fn usual(
     n: usize,
     times: usize,
     mut work: impl FnMut() -> Result<(), String>,
@@ -210,138 +203,10 @@ pub(crate) fn figures(root: &Path) -> Result<(), String> {
     );
     let ours = bench.steps(&fine)?;
 
-    println!(
-        "| | how | doughs/s | doughs per processor second | greatest error, %: volume, rise, pH, readiness | all cores of ours against it | per processor second |"
-    );
-    println!("|---|---|---|---|---|---|---|");
-    let row = |what: &str, how: &str, rate: Rate, e: &Errors| {
-        println!(
-            "| {what} | {how} | {:.1} | {:.1} | {:.4}, {:.4}, {:.4}, {:.4} | {:.1} x | {:.1} x |",
-            rate.clock,
-            rate.processor,
-            e.volume,
-            e.rise,
-            e.ph,
-            e.readiness,
-            best.clock / rate.clock,
-            best.processor / rate.processor
-        );
-    };
-    row("grigne", &format!("{STEP_MIN} min, {cores} threads"), best, &ours);
-    row("grigne, one dough at a time", &format!("{STEP_MIN} min, 1 thread"), one, &ours);
-    let (tolerance, rate, e, calls) = fastest(&fine)?;
-    let how = format!(
-        "rtol {:.0e}, atol {:.0e}, {calls} sets of rates, 1 thread",
-        tolerance.0, tolerance.1
-    );
-    row("ode_solvers Dopri5", &how, rate, &e);
-    match integrated(root, &fine) {
-        Ok(found) => {
-            let of = |name: &str| found[name].as_f64().unwrap_or(f64::NAN);
-            let text = |name: &str| found[name].as_str().unwrap_or("?").to_owned();
-            let e = Errors {
-                volume: of("volume"),
-                rise: of("rise"),
-                ph: of("ph"),
-                readiness: of("readiness"),
-            };
-            let how = format!(
-                "rtol {:.0e}, atol {:.0e}, {} sets of rates, 1 thread; SciPy {}, NumPy {}, Python {}",
-                of("rtol"),
-                of("atol"),
-                of("calls"),
-                text("scipy"),
-                text("numpy"),
-                text("python"),
-            );
-            let rate = Rate { clock: of("clock"), processor: of("processor") };
-            row("SciPy solve_ivp, LSODA", &how, rate, &e);
-            println!("\nThe script's rates against ours: {:.1e} at most, relative.", of("slopes"));
-        }
-        Err(why) => println!("| SciPy solve_ivp, LSODA | not measured: {why} | | | | | |"),
-    }
+    let ours = Ours { best, one, errors: ours, cores };
+    beside::beside(root, &setting, &fine, &ours)?;
     println!("\nLoad at the end: {}.", load());
     Ok(())
-}
-
-/// The loosest tolerance that keeps to what is allowed and is fastest.
-fn fastest(fine: &[Vec<Line>]) -> Result<(Tolerance, Rate, Errors, u64), String> {
-    let mut best: Option<(Tolerance, u64)> = None;
-    for relative in [1e-1, 3e-2, 1e-2, 3e-3, 1e-3, 3e-4, 1e-4, 1e-5, 1e-6] {
-        for absolute in [10.0, 1.0, 0.1, 1e-2, 1e-3].map(|x| x * relative) {
-            let tolerance = (relative, absolute);
-            let mut greatest = 0.0;
-            let mut calls = 0;
-            for lines in fine {
-                // some tolerances are too loose for it to arrive
-                let Ok((e, n)) = alone::integrate(lines, tolerance) else {
-                    greatest = f64::INFINITY;
-                    break;
-                };
-                // NaN is no match either
-                greatest = if e.greatest() <= ALLOWED { greatest } else { f64::INFINITY };
-                calls += n;
-            }
-            if greatest <= ALLOWED && best.is_none_or(|b| calls < b.1) {
-                best = Some((tolerance, calls));
-            }
-        }
-    }
-    let (tolerance, calls) = best.ok_or("no tolerance is fine enough")?;
-    let mut all = Errors::default();
-    let rate = usual(fine.len(), TIMES, || {
-        for lines in fine {
-            let (e, _) = alone::integrate(lines, tolerance)?;
-            all = Errors {
-                volume: all.volume.max(e.volume),
-                rise: all.rise.max(e.rise),
-                ph: all.ph.max(e.ph),
-                readiness: all.readiness.max(e.readiness),
-            };
-        }
-        Ok(())
-    })?;
-    Ok((tolerance, rate, all, calls / fine.len() as u64))
-}
-
-/// What the script's solver finds, and how long it takes.
-fn integrated(root: &Path, fine: &[Vec<Line>]) -> Result<Value, String> {
-    let doughs: Vec<Value> = (0..FOR_SCRIPT)
-        .filter_map(|k| fine.get(k * (KITCHENS - 1) / (FOR_SCRIPT - 1)))
-        .map(|lines| lines.iter().map(line_json).collect())
-        .collect();
-    let all = json!({ "constants": ParameterSet::default_set().constants, "doughs": doughs });
-    script(root, "lsoda.py", "figures/doughs.json", &all)
-}
-
-fn line_json(line: &Line) -> Value {
-    let legs: Vec<Value> = line
-        .legs
-        .iter()
-        .map(|leg| {
-            json!({
-                "hours": leg.hours,
-                "lost": leg.lost,
-                "temps": leg.temps,
-                "marks": leg.marks,
-                "is_cue": leg.is_cue,
-                "volume": leg.ends.volume,
-                "rise": leg.ends.rise,
-                "ph": leg.ends.ph,
-                "volume_per_min": leg.volume_per_min,
-                "minutes": leg.to_min - line.from_min,
-            })
-        })
-        .collect();
-    let mut ph = line.start.ph().0;
-    let temp = quantity::Celsius(24.0);
-    json!({
-        "composition": line.start.composition,
-        "organisms": line.start.organisms,
-        "state": line.start.state,
-        "slopes_at_24": line.start.slopes().at(&line.start.state, temp, &mut ph),
-        "legs": legs,
-    })
 }
 
 pub(crate) fn load() -> String {

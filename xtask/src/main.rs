@@ -1,7 +1,5 @@
 //! The project's own chores.
 //!
-//! `./x up` builds the whole workbench and opens it, `./x test` runs every test, `./x pages` builds
-//! the pages alone;
 //! `cargo run -p xtask -- validation` writes `docs/validation.md`;
 //! `cargo run -p xtask -- licences` refuses a dependency whose licence is not on the list;
 //! `cargo run --release -p xtask -- figures` measures what `docs/performance.md` tells;
@@ -14,14 +12,16 @@
 //! address, under a seed) and times it.
 
 mod alone;
+mod beside;
+mod coupled;
 mod exhaustive;
 mod figures;
 mod instructions;
+mod integrators;
 mod notebook_fill;
 mod scene;
 mod script;
 mod together;
-mod up;
 
 use cargo_metadata::{DependencyKind, MetadataCommand, Package, PackageId};
 use std::collections::BTreeSet;
@@ -47,9 +47,6 @@ fn main() -> ExitCode {
             let has = |flag: &str| given.iter().any(|a| a == flag);
             together::together(root(), has("--short"), has("--write"))
         }
-        "up" => up::up(root(), &std::env::args().skip(2).collect::<Vec<_>>()),
-        "test" => up::test(root()),
-        "pages" => up::pages(root()),
         "notebook-fill" => {
             let place = std::env::args().nth(2);
             let seed = std::env::args().nth(3).and_then(|s| s.parse().ok()).unwrap_or(1);
@@ -57,7 +54,7 @@ fn main() -> ExitCode {
         }
         "batch" => instructions::batch(std::env::args().nth(2)),
         _ => Err(
-            "usage: cargo run -p xtask -- up | test | pages | validation | licences | figures | exhaustive | together | instructions | notebook-fill"
+            "usage: cargo run -p xtask -- validation | licences | figures | exhaustive | together | instructions | notebook-fill"
                 .to_owned(),
         ),
     };

@@ -7,11 +7,12 @@ use engine::file::{read_kitchen, read_recipe};
 use engine::formula::Scale;
 use engine::hours::Calendar;
 use engine::kitchen::Kitchen;
-use engine::method::{Cue, End, Path, Verb};
+use engine::method::{Cue, End, Path, Place, Verb};
 use engine::numerics::lanes::Width;
 use engine::parameters::ParameterSet;
 use engine::recipe::Recipe;
 use engine::run::{Draw, Lump, Schedule, Setting};
+use engine::warmth::{Body, Profile, Surroundings};
 use jiff::civil::datetime;
 use std::fmt::Display;
 
@@ -114,8 +115,10 @@ impl Scene {
                             setting.mix_dough(step, &ripe, span.from, &draw)
                         }
                         .map_err(say)?;
-                        let start = made.dough.clone();
-                        told = Some(Line { start, from_min: span.from, legs: Vec::new() });
+                        let (start, mixed) = (made.dough.clone(), made.clone());
+                        let from_min = span.from;
+                        let (ripe, legs) = (made.clone(), Vec::new());
+                        told = Some(Line { start, mixed, ripe, step, from_min, legs });
                         lump = Some(made);
                     }
                     (_, Some(l)) => {
@@ -125,6 +128,8 @@ impl Scene {
                     (_, None) => continue,
                 }
                 let (Some(l), Some(told)) = (&mut lump, &mut told) else { continue };
+                let body = l.body;
+                let (air, warmer) = self.air(l, &draw)?;
                 let mut path = vec![(span.from, l.body.mean().0)];
                 let mut before = f64::NAN;
                 let mut now = l.volume();
@@ -136,6 +141,11 @@ impl Scene {
                     moment: Moment { line, step, within: None },
                     hours: (span.to - span.from) / 60.0,
                     lost,
+                    body,
+                    levelled: body.core() == body.surface(),
+                    place: l.place,
+                    air,
+                    warmer,
                     temps: even(&path),
                     ends: Reading { volume: now, rise: l.rise().0, ph: l.dough.ph().0 },
                     volume_per_min: now - before,
@@ -145,10 +155,32 @@ impl Scene {
                 });
                 l.finish(s);
             }
-            ripe.extend(lump);
-            lines.extend(told);
+            if let (Some(lump), Some(told)) = (lump, told) {
+                lines.push(Line { ripe: lump.clone(), ..told });
+                ripe.push(lump);
+            }
         }
         Ok(lines)
+    }
+
+    /// The air around a dough where it stands, and how much warmer it is there than written, K.
+    fn air(&self, lump: &Lump, draw: &Draw) -> Result<(Surroundings, f64), String> {
+        let fridge = &self.kitchen.fridge;
+        match lump.place {
+            Place::Room => {
+                let room = Profile::new(&self.kitchen.room).map_err(say)?;
+                Ok((Surroundings::Room(room), draw.room))
+            }
+            Place::Fridge => {
+                let air = Surroundings::Fridge {
+                    mean: fridge.air,
+                    warms_by: fridge.warms_by * (lump.body.mass().0 / 1000.0).min(3.0),
+                    settles: fridge.settles_in,
+                };
+                Ok((air, draw.fridge))
+            }
+            place => Err(format!("nobody integrates a dough in this place: {place:?}")),
+        }
     }
 }
 
@@ -165,20 +197,36 @@ pub(crate) fn kitchen(i: usize, longest_min: f64) -> Draw {
 }
 
 /// A levain or a dough from its mixing on.
+#[derive(Clone)]
 pub(crate) struct Line {
     /// As mixed.
     pub(crate) start: Dough,
+    /// The same, with its temperature.
+    pub(crate) mixed: Lump,
+    /// As it is at the end.
+    pub(crate) ripe: Lump,
+    /// The step that mixes it.
+    pub(crate) step: usize,
     /// When, elapsed minutes.
     pub(crate) from_min: f64,
     pub(crate) legs: Vec<Leg>,
 }
 
 /// A step of the method.
+#[derive(Clone)]
 pub(crate) struct Leg {
     pub(crate) moment: Moment,
     pub(crate) hours: f64,
     /// Share of the bubbles lost as it begins.
     pub(crate) lost: f64,
+    /// Mass, vessel and shape from its beginning on.
+    pub(crate) body: Body,
+    /// Whether it begins at one temperature all through.
+    pub(crate) levelled: bool,
+    pub(crate) place: Place,
+    /// How warm it is there, and how much warmer than that in this kitchen, K.
+    pub(crate) air: Surroundings,
+    pub(crate) warmer: f64,
     /// Mean temperatures at even times, °C.
     pub(crate) temps: Vec<f64>,
     /// What is read at its end.
@@ -227,6 +275,18 @@ impl Errors {
         if leg.is_cue {
             let minutes = (read.volume - ends.volume) / leg.volume_per_min;
             most(&mut self.readiness, minutes / (leg.to_min - line.from_min));
+        }
+    }
+
+    /// The greater of each.
+    pub(crate) fn greater(self, other: Self) -> Self {
+        // NaN is no match either: it counts as infinite
+        let most = |a: f64, b: f64| if b.is_nan() { f64::INFINITY } else { a.max(b) };
+        Self {
+            volume: most(self.volume, other.volume),
+            rise: most(self.rise, other.rise),
+            ph: most(self.ph, other.ph),
+            readiness: most(self.readiness, other.readiness),
         }
     }
 

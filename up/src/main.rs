@@ -1,15 +1,35 @@
-//! `up` builds all of the workbench and opens it; `test` runs every test. What a machine lacks is
-//! installed where that can be done, and named exactly where not.
+//! `./x up` builds all of the workbench and opens it; `./x test` runs every test; `./x pages` builds
+//! the pages alone. What a machine lacks is installed where that can be done, and named exactly
+//! where not. It needs no other crate, so that it is there in a second.
 
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::process::{Command, ExitCode, Stdio};
 use std::time::SystemTime;
 
 /// Oldest Node the page builder runs on.
 const NODE: (u32, u32) = (20, 19);
 
+fn main() -> ExitCode {
+    let given: Vec<String> = std::env::args().skip(1).collect();
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let root = here.parent().unwrap_or(here);
+    let done = match given.first().map(String::as_str) {
+        Some("up") => up(root, &given[1..]),
+        Some("test") => test(root),
+        Some("pages") => pages(root),
+        _ => Err("usage: ./x up [of grigne serve] | test | pages".to_owned()),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(why) => {
+            eprintln!("x: {why}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
 /// Builds pages and binary, then runs the workbench; further arguments are those of `serve`.
-pub(crate) fn up(root: &Path, given: &[String]) -> Result<(), String> {
+fn up(root: &Path, given: &[String]) -> Result<(), String> {
     pages(root)?;
     run(Command::new(cargo()).current_dir(root).args([
         "build",
@@ -24,7 +44,7 @@ pub(crate) fn up(root: &Path, given: &[String]) -> Result<(), String> {
 }
 
 /// Every test there is.
-pub(crate) fn test(root: &Path) -> Result<(), String> {
+fn test(root: &Path) -> Result<(), String> {
     pages(root)?;
     run(Command::new(cargo()).current_dir(root).args(["test", "--workspace", "--locked"]))?;
     let npm = npm(&node(root)?);
@@ -33,7 +53,7 @@ pub(crate) fn test(root: &Path) -> Result<(), String> {
 }
 
 /// Builds the pages when their sources are newer.
-pub(crate) fn pages(root: &Path) -> Result<(), String> {
+fn pages(root: &Path) -> Result<(), String> {
     let ui = root.join("ui");
     let npm = npm(&node(root)?);
     let installed = ui.join("node_modules/.package-lock.json");
