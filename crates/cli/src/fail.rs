@@ -26,16 +26,6 @@ impl Failure {
         Self::Wish { message: message.to_string(), hint: None }
     }
 
-    /// The same, said of one of several things.
-    pub(crate) fn of(self, name: &str) -> Self {
-        match self {
-            Self::Wish { message, hint } => {
-                Self::Wish { message: format!("{name}: {message}"), hint }
-            }
-            other => other,
-        }
-    }
-
     pub(crate) fn read(path: &Path, e: &std::io::Error) -> Self {
         Self::Wish {
             message: format!("cannot read {}: {e}", path.display()),
@@ -73,6 +63,12 @@ impl Failure {
                 renderer.render(&[Group::with_title(Level::ERROR.primary_title(message))])
             }
         }
+    }
+}
+
+impl From<document::Problem> for Failure {
+    fn from(p: document::Problem) -> Self {
+        Self::Wish { message: p.detail, hint: p.hint }
     }
 }
 

@@ -3,6 +3,7 @@
 use crate::args::{BatchArgs, ClockArgs};
 use crate::fail::Failure;
 use crate::when::Clock;
+use document::Much;
 use engine::belief::Belief;
 use engine::file::{Problem, read_half_done, read_kitchen, read_oven_log, read_recipe};
 use engine::formula::Scale;
@@ -80,40 +81,22 @@ pub(crate) fn total_flour(
     recipe: &Recipe,
     kitchen: &Kitchen,
 ) -> Result<Grams, Failure> {
-    let scale = if let Some(n) = args.pieces {
-        Scale::Pieces(n)
+    let much = if let Some(n) = args.pieces {
+        Much::Scale(Scale::Pieces(n))
     } else if let Some(g) = args.flour {
-        Scale::Flour(g)
+        Much::Scale(Scale::Flour(g))
     } else if let Some(g) = args.dough {
-        Scale::Dough(g)
+        Much::Scale(Scale::Dough(g))
     } else if let Some(g) = args.starter {
-        Scale::Starter(g)
+        Much::Scale(Scale::Starter(g))
     } else if args.fill_hearth {
-        let h = kitchen.hearth.ok_or_else(|| {
-            Failure::wish(
-                format!("{} has no hearth to fill", kitchen.name),
-                "name a kitchen with -k that has [hearth] with width and depth",
-            )
-        })?;
-        Scale::Hearth { width: h.width, depth: h.depth }
+        Much::Hearth
     } else {
-        Scale::Pieces(recipe.yields.pieces)
+        Much::Written
     };
-    let flour = scale.total_flour(&recipe.formula, &recipe.yields).map_err(Failure::plain)?;
-    if flour.0 > 1e6 {
-        return Err(Failure::wish(
-            format!("that is {:.0} kg of flour", flour.0 / 1000.0),
-            "grigne is for one oven: ask for less than a tonne of flour",
-        ));
-    }
-    Ok(flour)
+    Ok(document::total_flour(much, recipe, kitchen)?)
 }
 
 pub(crate) fn parameters(clock: &ClockArgs) -> Result<&'static ParameterSet, Failure> {
-    ParameterSet::named(&clock.parameters).ok_or_else(|| {
-        Failure::wish(
-            format!("there is no parameter set \"{}\"", clock.parameters),
-            format!("choose from {}", ParameterSet::NAMES.join(", ")),
-        )
-    })
+    Ok(document::parameters(&clock.parameters)?)
 }

@@ -196,29 +196,6 @@ fn weekday(word: &str) -> Option<Weekday> {
     names.into_iter().find(|(n, _)| n.starts_with(word)).map(|(_, d)| d)
 }
 
-/// "Sat 28 Nov", in one piece.
-pub(crate) fn day(at: DateTime) -> String {
-    const MONTHS: [&str; 12] =
-        ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
-    let month = MONTHS[usize::from(at.month().unsigned_abs().clamp(1, 12)) - 1];
-    format!("{} {} {month}", short(at.date().weekday()), at.day())
-}
-
-fn short(day: Weekday) -> &'static str {
-    ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
-        [usize::from(day.to_monday_zero_offset().unsigned_abs()) % 7]
-}
-
-/// "Sat 18:00", in one piece.
-pub(crate) fn weekday_time(at: DateTime) -> String {
-    format!("{} {}", short(at.date().weekday()), time(at))
-}
-
-/// "18:00".
-pub(crate) fn time(at: DateTime) -> String {
-    format!("{:02}:{:02}", at.hour(), at.minute())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

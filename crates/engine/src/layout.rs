@@ -223,7 +223,8 @@ impl Layout {
         // on a piece whose ends are round: within its breadth of the line along its middle
         let covers = |p: &Place, x: f64, y: f64| {
             let r = p.across.0.min(p.deep.0) / 2.0;
-            let near = |at: f64, from: f64, long: f64| at - at.clamp(from + r, from + long - r);
+            // not `clamp`: of a round piece the two ends are one point, but for rounding
+            let near = |at: f64, from: f64, long: f64| at - at.max(from + r).min(from + long - r);
             let (dx, dy) = (near(x, p.x.0, p.across.0), near(y, p.y.0, p.deep.0));
             dx * dx + dy * dy <= r * r
         };
@@ -323,6 +324,8 @@ mod tests {
             let (piece, w, d) = ((Millimetres(l), Millimetres(b)), Millimetres(w), Millimetres(d));
             let load = Layout::of(piece, w, d);
             prop_assert_eq!(load.places.len() as u32, pieces_per_load(piece, w, d));
+            let _ = load.picture(w, d);
+            let _ = Layout::of((piece.1, piece.1), w, d).picture(w, d);
             for (i, p) in load.places.iter().enumerate() {
                 prop_assert!(p.x.0 >= 0.0 && p.x.0 + p.across.0 <= w.0 + 1e-9);
                 prop_assert!(p.y.0 >= 0.0 && p.y.0 + p.deep.0 <= d.0 + 1e-9);

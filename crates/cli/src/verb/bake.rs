@@ -1,25 +1,19 @@
 //! `bake`: the loaf in the oven, minute by minute.
 
-use super::document;
-use super::ferment::{chosen, from_to};
+use super::ferment::{from_to, way};
 use crate::args::BakeArgs;
 use crate::fail::Failure;
 use crate::when::Clock;
 use crate::{csv, input, out, plot, table};
-use engine::bake::{BakeSample, BakeTrace, Programme, Resolution};
-use engine::caution::{Caution, MANUALS, cautions};
+use document::bake::{Bake, BakeAsked, bake};
+use engine::bake::{BakeTrace, Programme};
+use engine::caution::MANUALS;
 use engine::crust::{colour_in_words, gloss_in_words};
-use engine::fit::{Lengths, OvenLoads, can, notes, oven_loads};
-use engine::forecast::{Asked, LoafEnd, forecast, own_kitchen};
+use engine::forecast::LoafEnd;
 use engine::hearth::{Door, Steam};
-use engine::method::Path;
 use engine::run::{Loads, Setting, Suggestion};
 use quantity::{Celsius, Minutes, TempRise, Units};
-use serde_json::json;
 use std::fmt::Write as _;
-
-/// Lightness aimed at when the recipe names no colour: golden.
-const GOLDEN: f64 = 60.0;
 
 pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     let recipe = input::recipe(&args.recipe.recipe)?;
@@ -30,84 +24,35 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     let set = input::parameters(&args.clock)?;
     let setting =
         Setting::new(&recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
-    let path = chosen(&recipe, &args.way)?;
-    fits_the_oven(&setting, path)?;
-    if args.suggest && kitchen.oven.log.ends().is_some() {
-        return Err(Failure::wish(
-            format!("the oven of {} is logged: its set points cannot be moved", kitchen.name),
-            "take the log out of [oven] in the kitchen file to use --suggest",
-        ));
-    }
-    let loads = setting.loads();
-    let schedule = setting.follow(path, start).map_err(Failure::plain)?;
-    let loaded = setting
-        .loaded(&schedule)
-        .map_err(Failure::plain)?
-        .ok_or_else(|| Failure::plain("the recipe never loads the oven"))?;
+    let over_time = args.csv || args.svg || args.out.json;
+    let asked = BakeAsked { path: way(&args.way), start, suggest: args.suggest, over_time };
     let units: Units = args.out.units.into();
-    let (programme, trace, suggestion) = if args.suggest {
-        let wanted = recipe.done_when.lightness.map_or(GOLDEN, |begins| begins - 5.0);
-        let s = loaded.suggest(wanted).ok_or_else(|| {
-            Failure::wish(
-                "the core is never done in this oven",
-                "look at the core's curve: grigne bake without --suggest",
-            )
-        })?;
-        (s.programme.clone(), s.trace.clone(), Some(s))
-    } else {
-        (loaded.programme.clone(), loaded.bake(Resolution::Publish), None)
-    };
-    let oven_loads = oven_loads(&setting, &schedule, Lengths::Written).map_err(Failure::plain)?;
-    let mut remarks = notes(&setting, path, programme.minutes(), units);
-    remarks.extend(trace.notes.iter().map(ToString::to_string));
-    let mind = cautions_of(&setting, path, &trace, units);
-    let asked = Asked { over_time: args.csv || args.svg || args.out.json, loaf: !args.suggest };
-    let sure = forecast(&setting, &schedule, &own_kitchen(), asked).map_err(Failure::plain)?.loaf;
+    let answer = bake(&setting, &asked, units)?;
+    let Bake { loaded, programme, trace, suggestion, loads, oven_loads, .. } = &answer;
+    let (remarks, mind, sure) = (&answer.notes, &answer.cautions, answer.forecast.as_ref());
     let to = args.out.out.as_deref();
     if args.csv {
-        return out::bytes(minutes_csv(&trace, sure.as_ref()).as_bytes(), to);
+        return out::bytes(minutes_csv(trace, sure).as_bytes(), to);
     }
     if args.svg {
-        let stages = stages(&programme, units);
-        let mut sentence = verdict(&trace, units);
-        if let Some(s) = &sure {
+        let stages = stages(programme, units);
+        let mut sentence = verdict(trace, units);
+        if let Some(s) = sure {
             sentence = format!("{sentence} {}", bands(s, units));
         }
         let picture = plot::bake::Picture {
             title: &recipe.title,
             sentence: &sentence,
-            trace: &trace,
+            trace,
             stages: &stages,
-            sure: sure.as_ref(),
+            sure,
             hearth: loads.as_ref().map(|l| (&l.layout, l.width, l.depth)),
             units,
         };
         return out::bytes(plot::bake::draw(&picture).as_bytes(), to);
     }
     if args.out.json {
-        let samples: Vec<_> = trace.minutes.iter().map(sample_json).collect();
-        let body = json!({
-            "title": recipe.title, "kitchen": kitchen.name, "path": path.words(),
-            "loading": { "mass": loaded.loaf.mass, "core": loaded.loaf.profile.first().map(|p| p.0),
-                "water_per_solids": loaded.loaf.water_per_solids },
-            "programme": programme.stages.iter().map(|s| json!({
-                "time": s.minutes, "set_point": s.set_point, "vent": s.vent, "fan": s.fan,
-                "steam": s.steam != Steam::None, "lid": s.lid,
-                "door": match s.door { Door::Shut => "shut", Door::Opened => "opened", Door::Ajar => "ajar" },
-            })).collect::<Vec<_>>(),
-            "moved": suggestion.as_ref().map(|s| s.moved),
-            "samples": samples,
-            "done": { "core_target": trace.done.core_target, "core": trace.done.core,
-                "colour": trace.done.lightness, "loss": trace.done.loss, "all": trace.done.all },
-            "cooling_loss": trace.cooling_loss,
-            "loads": loads.as_ref().map(|l| json!({
-                "pieces": l.pieces, "per_load": l.layout.places.len(), "loads": l.loads,
-            })),
-            "oven_loads": oven_loads.as_ref().map(|t| oven_loads_json(t, units)),
-            "forecast": sure,
-            "notes": remarks, "cautions": mind,
-        });
-        return out::json(&document("bake", body), to);
+        return out::json(&answer.json(&setting, units), to);
     }
     let mut text = format!("{}\n", table::bold(&recipe.title));
     let from = loaded.loaf.profile.first().map_or(Celsius(0.0), |p| p.0);
@@ -119,16 +64,16 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
         kitchen.name
     );
     let _ = writeln!(text, "{}\n", table::dim(&table::wrapped(&head, 0, 0)));
-    for (minute, label) in stages(&programme, units) {
+    for (minute, label) in stages(programme, units) {
         let _ = writeln!(text, "{minute:>4.0} min  {label}");
     }
     text.push('\n');
-    text += &minutes(&trace, units);
-    let _ = writeln!(text, "\n{}", table::wrapped(&verdict(&trace, units), 0, 0));
-    if let Some(s) = &suggestion {
+    text += &minutes(trace, units);
+    let _ = writeln!(text, "\n{}", table::wrapped(&verdict(trace, units), 0, 0));
+    if let Some(s) = suggestion {
         let _ = writeln!(text, "{}", table::wrapped(&traded(s, units), 0, 0));
     }
-    if let Some(l) = &loads {
+    if let Some(l) = loads {
         let _ = writeln!(text, "{}", table::wrapped(&loads_words(l), 0, 0));
         for row in l.layout.picture(l.width, l.depth) {
             let _ = writeln!(text, "  {}", table::dim(&row));
@@ -140,10 +85,10 @@ pub(crate) fn run(args: &BakeArgs) -> Result<(), Failure> {
     if !later.is_empty() {
         let _ = writeln!(text, "{}", table::wrapped(&later, 0, 0));
     }
-    for n in &remarks {
+    for n in remarks {
         let _ = writeln!(text, "note: {}.", table::wrapped(n, 6, 6));
     }
-    if let Some(s) = &sure {
+    if let Some(s) = sure {
         let _ = writeln!(text, "\n{}", table::wrapped(&bands(s, units), 0, 0));
     }
     let _ = writeln!(text, "\n{}", table::dim(&table::wrapped(NEAR, 0, 0)));
@@ -171,22 +116,6 @@ fn bands(s: &LoafEnd, units: Units) -> String {
 
 /// How near to take the figures.
 const NEAR: &str = "Say ± 2 min for the core, ± 2 points for the loss, ± 10 for L*: ovens differ by more than doughs.";
-
-/// Refuses what this oven, hearth or kitchen cannot do.
-pub(super) fn fits_the_oven(setting: &Setting<'_>, path: Path) -> Result<(), Failure> {
-    can(setting, path).map_err(|c| Failure::wish(c.to_string(), c.hint()))
-}
-
-/// What applies to this bake, as sentences; raw dough only when the bread is not done.
-fn cautions_of(setting: &Setting<'_>, path: Path, trace: &BakeTrace, units: Units) -> Vec<String> {
-    let lightness = trace.minutes.last().map(|s| s.lightness);
-    let raw = trace.done.all.is_none();
-    cautions(setting, path, lightness)
-        .into_iter()
-        .filter(|c| raw || *c != Caution::RawDough)
-        .map(|c| c.words(units))
-        .collect()
-}
 
 /// Minute and words of each change of the oven.
 fn stages(programme: &Programme, units: Units) -> Vec<(f64, String)> {
@@ -314,31 +243,6 @@ fn loads_words(l: &Loads) -> String {
         }
         None => "Not one piece fits the hearth.".into(),
     }
-}
-
-/// Load after load as data.
-pub(super) fn oven_loads_json(oven_loads: &OvenLoads, units: Units) -> serde_json::Value {
-    let all: Vec<_> = oven_loads
-        .all
-        .iter()
-        .map(|t| {
-            json!({
-                "load": t.load, "waited": t.waited, "rise": t.rise, "ph": t.ph, "core": t.core,
-                "overproofed": t.overproofed, "reheat": t.reheat, "bake": t.bake, "done": t.done,
-            })
-        })
-        .collect();
-    json!({ "wait": oven_loads.place.name(), "words": oven_loads.words(units), "all": all })
-}
-
-fn sample_json(s: &BakeSample) -> serde_json::Value {
-    json!({
-        "minute": s.minute, "oven": s.oven_air, "wall": s.wall, "hearth": s.hearth_top,
-        "core": s.core, "mean": s.mean, "top": s.top_surface, "base": s.base_surface,
-        "loss": s.loss, "dry_zone_mm": s.dry_zone, "crust_mm": s.crust,
-        "lightness": s.lightness, "base_lightness": s.base_lightness, "browning": s.browning,
-        "gloss": s.gloss, "starch": s.starch, "colour": colour_in_words(s.lightness),
-    })
 }
 
 fn minutes_csv(trace: &BakeTrace, sure: Option<&LoafEnd>) -> String {

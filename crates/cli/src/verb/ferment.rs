@@ -1,18 +1,16 @@
 //! `ferment`: the dough simulated up to the oven.
 
-use super::document;
 use crate::args::{FermentArgs, WayArgs};
 use crate::fail::Failure;
-use crate::when::{Clock, time, weekday_time};
+use crate::when::Clock;
 use crate::{csv, input, out, plot, table};
-use engine::forecast::{Asked, Forecast, forecast, own_kitchen};
+use document::clock::{time, weekday_time};
+use document::ferment::{Ferment, ferment};
+use engine::forecast::Forecast;
 use engine::method::{Path, Window};
-use engine::plan::windows;
-use engine::readiness::{bulk_habit, cold_mark};
-use engine::recipe::Recipe;
+use engine::readiness::bulk_habit;
 use engine::run::{Sample, Setting, Trace};
 use quantity::{Celsius, Minutes, Percent, Units};
-use serde_json::json;
 use std::fmt::Write as _;
 
 pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
@@ -24,47 +22,26 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
     let set = input::parameters(&args.clock)?;
     let setting =
         Setting::new(&recipe, &kitchen, set, flour, clock.calendar()).map_err(Failure::plain)?;
-    let path = chosen(&recipe, &args.way)?;
-    let schedule = setting.follow(path, start).map_err(Failure::plain)?;
-    let trace = setting.run(&schedule, Minutes(5.0)).map_err(Failure::plain)?;
-    let slack = windows(&setting, &schedule).map_err(Failure::plain)?;
-    let asked = Asked { over_time: args.csv || args.svg || args.out.json, loaf: false };
-    let sure = forecast(&setting, &schedule, &own_kitchen(), asked).map_err(Failure::plain)?;
-    let mark = cold_mark(&setting, &schedule).map_err(Failure::plain)?;
+    let path = way(&args.way);
+    let over_time = args.csv || args.svg || args.out.json;
+    let answer = ferment(&setting, path, start, over_time)?;
+    let Ferment { schedule, trace, slack, forecast: sure, mark } = &answer;
     let to = args.out.out.as_deref();
     let units: Units = args.out.units.into();
     if args.csv {
-        return out::bytes(csv::csv(&trace, &sure, &setting).as_bytes(), to);
+        return out::bytes(csv::csv(trace, sure, &setting).as_bytes(), to);
     }
     if args.svg {
-        let svg = plot::trace(&setting, &schedule, &trace, &slack, Some(&sure), units);
+        let svg = plot::trace(&setting, schedule, trace, slack, Some(sure), units);
         return out::bytes(svg.as_bytes(), to);
     }
     if args.out.json {
-        return out::json(
-            &document(
-                "ferment",
-                json!({
-                    "title": recipe.title,
-                    "kitchen": kitchen.name,
-                    "parameters": set.name,
-                    "now": clock.now.datetime().to_string(),
-                    "zone": clock.zone().iana_name(),
-                    "path": path.words(),
-                    "trace": trace,
-                    "slack": slack_json(&slack),
-                    "cold_mark": mark,
-                    "forecast": sure,
-                    "notes": trace.notes.iter().map(|n| n.tell(units)).collect::<Vec<_>>(),
-                }),
-            ),
-            to,
-        );
+        return out::json(&answer.json(&setting, clock.zone().iana_name(), units), to);
     }
     let mut text = format!("{} in {}\n", table::bold(&recipe.title), kitchen.name);
     let _ = writeln!(text, "{}", table::dim(engine::plan::path_words(path, &setting)));
-    text += &lines(&setting, &trace, &slack, units);
-    text += &bands(&setting, &sure, units);
+    text += &lines(&setting, trace, slack, units);
+    text += &bands(&setting, sure, units);
     if let Some(mark) = mark {
         let (lo, hi) = bulk_habit(mark.dough);
         let _ = writeln!(
@@ -84,7 +61,7 @@ pub(crate) fn run(args: &FermentArgs) -> Result<(), Failure> {
             )
         );
     }
-    text += &closing(&trace, units);
+    text += &closing(trace, units);
     out::text(&text, to)
 }
 
@@ -136,25 +113,8 @@ pub(super) fn from_to(low: &str, high: &str) -> String {
 }
 
 /// The way through the method that was asked for.
-pub(super) fn chosen(recipe: &Recipe, way: &WayArgs) -> Result<Path, Failure> {
-    let path = Path { cold_bulk: way.cold_bulk, cold_proof: way.cold_proof };
-    let paths = recipe.method.paths();
-    if paths.contains(&path) {
-        return Ok(path);
-    }
-    let known: Vec<&str> = paths.iter().map(|p| p.words()).collect();
-    Err(Failure::wish(
-        format!("this recipe has no steps for {}", path.words()),
-        format!("it has {}", known.join("; ")),
-    ))
-}
-
-/// How early and how late steps may start, for JSON.
-pub(super) fn slack_json(slack: &[(usize, f64, f64)]) -> serde_json::Value {
-    slack
-        .iter()
-        .map(|(step, from, to)| json!({ "step": step + 1, "from": from, "to": to }))
-        .collect()
+pub(super) fn way(way: &WayArgs) -> Path {
+    Path { cold_bulk: way.cold_bulk, cold_proof: way.cold_proof }
 }
 
 /// What to know before trusting a forecast.

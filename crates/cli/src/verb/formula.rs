@@ -1,20 +1,18 @@
 //! `formula`: weights in the trade's layout.
 
-use super::{document, mass};
+use super::mass;
 use crate::args::FormulaArgs;
 use crate::fail::Failure;
 use crate::{input, out, table};
-use engine::flour::pearson_square;
 use engine::formula::{Amounts, Sheet};
 use engine::recipe::Recipe;
 use quantity::{Grams, Percent, Units};
-use serde_json::json;
 use std::fmt::Write as _;
 
 pub(crate) fn run(args: &FormulaArgs) -> Result<(), Failure> {
     let mut recipe = input::recipe(&args.recipe.recipe)?;
     if let Some(target) = args.blend_protein {
-        blend(&mut recipe, target)?;
+        document::formula::blend(&mut recipe, target)?;
     }
     let to = args.out.out.as_deref();
     if args.write {
@@ -22,34 +20,14 @@ pub(crate) fn run(args: &FormulaArgs) -> Result<(), Failure> {
     }
     let kitchen = input::kitchen(&args.recipe.batch)?;
     let flour = input::total_flour(&args.recipe.batch, &recipe, &kitchen)?;
-    let exact = recipe.formula.sheet(flour).map_err(Failure::plain)?;
-    let sheet = if args.exact {
-        exact.clone()
-    } else {
-        exact.rounded(kitchen.scale.step, kitchen.scale.fine)
-    };
+    let (exact, rounded) = document::formula::sheets(&recipe, &kitchen, flour)?;
+    let sheet = if args.exact { exact.clone() } else { rounded };
     let changes = match &args.diff {
         Some(other) => Some(engine::diff::changes(&input::recipe(other)?, &recipe)),
         None => None,
     };
     if args.out.json {
-        let warnings: Vec<String> = sheet.warnings.iter().map(ToString::to_string).collect();
-        let names = |of: Vec<&str>| json!(of);
-        let f = &recipe.formula;
-        return out::json(
-            &document(
-                "formula",
-                json!({
-                    "title": recipe.title,
-                    "flours": names(f.flours.iter().map(|x| x.flour.name.as_str()).collect()),
-                    "others": names(f.others.iter().map(|o| o.name.as_str()).collect()),
-                    "sheet": sheet,
-                    "warnings": warnings,
-                    "changes": changes,
-                }),
-            ),
-            to,
-        );
+        return out::json(&document::formula::json(&recipe, &sheet, changes.as_deref()), to);
     }
     let units = args.out.units.into();
     let mut text = heading(&recipe, &sheet, units);
@@ -70,24 +48,6 @@ pub(crate) fn run(args: &FormulaArgs) -> Result<(), Failure> {
         }
     }
     out::text(&text, to)
-}
-
-/// The first two flours reshared to reach a protein; the rest stay.
-fn blend(recipe: &mut Recipe, target: Percent) -> Result<(), Failure> {
-    let hint = "the first two flours are reshared; give them proteins on both sides of the target";
-    let [a, b, rest @ ..] = recipe.formula.flours.as_mut_slice() else {
-        return Err(Failure::wish("blending takes two flours", hint));
-    };
-    let share = a.share + b.share;
-    let others: f64 = rest.iter().map(|f| f.share.0 * f.flour.protein.0).sum();
-    // what the two together must have so that the whole has the target
-    let needed = Percent((100.0 * target.0 - others) / share.0.max(f64::MIN_POSITIVE));
-    let of_a = pearson_square(a.flour.protein, b.flour.protein, needed)
-        .map_err(|e| Failure::wish(e.to_string(), hint))?;
-    a.share = share * of_a.fraction();
-    b.share = share - a.share;
-    recipe.formula.sheet(Grams(1000.0)).map_err(|e| Failure::wish(e.to_string(), e.hint()))?;
-    Ok(())
 }
 
 fn heading(recipe: &Recipe, sheet: &Sheet, units: Units) -> String {

@@ -1,39 +1,33 @@
 //! `plan` of several breads: one timeline for all that share hands, oven, fridge and starter.
 
-use super::{
-    Here, InOven, Ways, as_json, changes_words, conflict_words, day, days, in_order, moment, noted,
-    refused, request, said, told, way_out,
-};
+use super::{days, moment, noted, request, said, told};
 use crate::args::PlanArgs;
 use crate::fail::Failure;
-use crate::verb::document;
 use crate::verb::ferment::closing;
-use crate::when::{Clock, time};
+use crate::when::Clock;
 use crate::{ics, input, out, table};
+use document::clock::{day, time};
+use document::plan::{
+    Here, InOven, Table, Telling, Together, changes_words, in_order, none_found, plan_together,
+    together,
+};
 use engine::caution::MANUALS;
-use engine::fit::{Baking, Bread, Order, plan_several};
+use engine::fit::{Bread, Order};
 use engine::kitchen::Kitchen;
 use engine::method::Verb;
 use engine::parameters::ParameterSet;
-use engine::plan::together::{Clash, Overlap, Resource};
-use engine::plan::{Joint, Nothing, Plan, Request, Several, WayOut, needs, why, why_joint};
+use engine::plan::{Joint, Plan, Several, why, why_joint};
 use engine::recipe::Recipe;
 use quantity::{Minutes, Units};
-use serde_json::{Value, json};
 use std::fmt::Write as _;
-
-/// Breads in one kitchen at most: six share one oven in a day, hardly more.
-const MOST: usize = 6;
+use std::ops::Deref;
 
 /// An oven that is needed again so soon is left on, minutes. Ours.
 const STAYS_ON: f64 = 60.0;
 
-/// How much sooner than asked a bread may be ready. Breads that share an oven cannot all be ready
-/// at one time.
+/// How much sooner than asked a bread may be ready.
 pub(super) fn early(args: &PlanArgs, breads: usize) -> Minutes {
-    let usual = Request::by(0.0).early;
-    let together = if args.ready.len() == 1 { breads.saturating_sub(1) } else { 0 };
-    args.early.unwrap_or(usual + Minutes(120.0 * together as f64))
+    args.early.unwrap_or(document::plan::early(breads, args.ready.len() == 1))
 }
 
 /// Which bread a pinned step is of, and the step.
@@ -48,13 +42,17 @@ pub(super) fn pinned(step: &str, of: usize) -> Result<(usize, &str), Failure> {
     }
 }
 
-/// Several breads, all of which can be kept.
-struct Table<'a> {
-    titles: Vec<String>,
-    ready: Vec<f64>,
-    ways: Vec<Ways<'a>>,
+/// Several breads on their way to paper.
+struct Paper<'a> {
+    table: Table<'a>,
     clock: &'a Clock,
-    units: Units,
+}
+
+impl<'a> Deref for Paper<'a> {
+    type Target = Table<'a>;
+    fn deref(&self) -> &Table<'a> {
+        &self.table
+    }
 }
 
 pub(super) fn run(
@@ -72,51 +70,35 @@ pub(super) fn run(
         let ready = clock.parse(&args.ready[if args.ready.len() == 1 { 0 } else { b }])?;
         let total_flour = input::total_flour(&args.batch, recipe, kitchen)?;
         let order = Order { recipe, kitchen, set, total_flour, calendar: clock.calendar() };
-        let written = order.setting(recipe).map_err(Failure::plain)?;
-        for path in recipe.method.paths() {
-            super::fits_the_oven(&written, path).map_err(|e| e.of(&recipe.title))?;
-        }
         let request = request(args, recipe, clock, ready, Some((b, n)))?;
         breads.push(Bread { order, request });
     }
-    let titles = titles(&recipes);
-    let baking = plan_several(&breads).map_err(|(b, e)| refused(&e, clock).of(&titles[b]))?;
-    let Baking { fitted, outcome } = baking;
-    let mut ways: Vec<Ways<'_>> = Vec::new();
-    for (bread, fitted) in breads.iter().zip(&fitted) {
-        let here = fitted.ways.iter().map(|way| {
-            let setting = bread.order.setting(&way.recipe).map_err(Failure::plain)?;
-            Ok(Here { way, setting })
-        });
-        ways.push(Ways(here.collect::<Result<_, Failure>>()?));
-    }
-    let ready: Vec<f64> = breads.iter().map(|b| b.request.ready).collect();
-    let table = Table { titles, ready, ways, clock, units: args.out.units.into() };
+    let baking = plan_together(&breads)?;
+    let units: Units = args.out.units.into();
+    let table = Table::new(&breads, &baking, early(args, n), units)?;
+    let table = Paper { table, clock };
     let to = args.out.out.as_deref();
-    let joints = match outcome {
+    let told = || {
+        let telling = Telling { zone: clock.zone().iana_name(), units, recipes: false };
+        let told = Together { kitchen, parameters: &set.name, outcome: &baking.outcome };
+        table.json(told, telling)
+    };
+    let joints = match &baking.outcome {
         Several::Plans(joints) => joints,
-        Several::Alone(b, none) => return Err(table.alone(b, &none)),
+        Several::Alone(b, none) => return Err(table.alone(*b, none).into()),
         Several::Apart(clash, outs) => {
             if args.out.json {
-                let body = table.apart_json(&clash, &outs, kitchen);
-                out::json(&document("plan", body), to)?;
+                out::json(&told()?, to)?;
             }
-            return Err(table.apart(&clash, &outs, args));
+            return Err(table.apart(clash, outs).into());
         }
     };
-    let Some(best) = joints.first() else { return Err(Failure::plain("no plan was found")) };
+    let Some(best) = joints.first() else { return Err(none_found().into()) };
     if args.ics {
         return out::bytes(table.calendar(best)?.as_bytes(), to);
     }
     if args.out.json {
-        let all: Vec<Value> =
-            joints.iter().map(|j| table.json(j, &joints)).collect::<Result<_, _>>()?;
-        let body = json!({
-            "kitchen": kitchen.name, "parameters": set.name,
-            "now": clock.now.datetime().to_string(), "zone": clock.zone().iana_name(),
-            "breads": table.breads_json(), "joint_plans": all,
-        });
-        return out::json(&document("plan", body), to);
+        return out::json(&told()?, to);
     }
     let mut text = String::new();
     let shown = if args.all { joints.len() } else { 1 };
@@ -124,11 +106,11 @@ pub(super) fn run(
         if k > 0 {
             text.push('\n');
         }
-        text += &table.text(joint, &joints, kitchen)?;
+        text += &table.text(joint, joints, kitchen)?;
     }
     for joint in &joints[shown..] {
         let line =
-            format!("Or {} Show it with --all.", lower(&why_joint(joint, &joints, &table.names())));
+            format!("Or {} Show it with --all.", lower(&why_joint(joint, joints, &table.names())));
         let _ = writeln!(text, "\n{}", table::wrapped(&line, 0, 0));
     }
     if let Some(last) = best.plans.last() {
@@ -148,12 +130,7 @@ fn suits(args: &PlanArgs) -> Result<(), Failure> {
             "give it once for all breads, or once for each, in the order of the recipes",
         ));
     }
-    if n > MOST {
-        return Err(Failure::wish(
-            format!("{n} breads are more than are planned together"),
-            format!("plan {MOST} at most: make more pieces of one, or use two days"),
-        ));
-    }
+    together(n)?;
     if args.recipes.iter().filter(|r| r.as_os_str() == "-").count() > 1 {
         return Err(Failure::wish(
             "standard input is asked for twice",
@@ -175,48 +152,13 @@ fn suits(args: &PlanArgs) -> Result<(), Failure> {
     }
 }
 
-/// Titles; batches of one recipe are counted.
-fn titles(recipes: &[Recipe]) -> Vec<String> {
-    let same = |t: &str| recipes.iter().filter(|r| r.title == t).count();
-    let before = |k: usize| recipes[..k].iter().filter(|r| r.title == recipes[k].title).count();
-    let title = |k: usize, r: &Recipe| match same(&r.title) {
-        1 => r.title.clone(),
-        _ => format!("{}, batch {}", r.title, before(k) + 1),
-    };
-    recipes.iter().enumerate().map(|(k, r)| title(k, r)).collect()
-}
-
 /// With a small first letter.
 fn lower(s: &str) -> String {
     let mut c = s.chars();
     c.next().map_or(String::new(), |f| f.to_lowercase().chain(c).collect())
 }
 
-impl Table<'_> {
-    fn names(&self) -> Vec<&str> {
-        self.titles.iter().map(String::as_str).collect()
-    }
-
-    /// Each bread of a joint plan, with where and how it is made.
-    fn each<'t>(
-        &'t self,
-        joint: &'t Joint,
-    ) -> impl Iterator<Item = Result<(usize, &'t Here<'t>, &'t Plan), Failure>> {
-        joint.plans.iter().enumerate().map(|(b, plan)| Ok((b, self.ways[b].of(plan)?, plan)))
-    }
-
-    /// When each bread has the oven, in order: which, from loading, until it is free.
-    fn in_oven(&self, joint: &Joint) -> Result<Vec<(usize, f64, f64)>, Failure> {
-        let mut uses = Vec::new();
-        for one in self.each(joint) {
-            let (b, here, plan) = one?;
-            let oven = needs(&here.setting, &plan.schedule, Minutes(0.0)).oven;
-            uses.extend(oven.iter().map(|o| (b, f64::from(o.load), f64::from(o.until))));
-        }
-        uses.sort_by(|a, b| a.1.total_cmp(&b.1));
-        Ok(uses)
-    }
-
+impl Paper<'_> {
     fn text(&self, joint: &Joint, all: &[Joint], kitchen: &Kitchen) -> Result<String, Failure> {
         let units = self.units;
         let any = &self.any()?.setting;
@@ -309,11 +251,6 @@ impl Table<'_> {
         out
     }
 
-    fn any(&self) -> Result<&Here<'_>, Failure> {
-        let first = self.ways.first().and_then(|w| w.0.first());
-        first.ok_or_else(|| Failure::plain("no way through the method"))
-    }
-
     fn calendar(&self, joint: &Joint) -> Result<String, Failure> {
         let mut ovens = Vec::new();
         for one in self.each(joint) {
@@ -337,134 +274,6 @@ impl Table<'_> {
             .collect();
         Ok(ics::calendar(&entries, self.clock.zone(), self.clock.timestamp()))
     }
-
-    fn breads_json(&self) -> Value {
-        let one = self.titles.iter().zip(&self.ready);
-        one.map(|(title, ready)| json!({ "title": title, "ready_by": ready })).collect()
-    }
-
-    fn json(&self, joint: &Joint, all: &[Joint]) -> Result<Value, Failure> {
-        let mut plans = Vec::new();
-        for one in self.each(joint) {
-            let (b, _, plan) = one?;
-            plans.push(as_json(&self.ways[b], plan, &[], self.units)?);
-        }
-        let uses: Vec<Value> = self
-            .in_oven(joint)?
-            .iter()
-            .map(|(b, from, to)| json!({ "bread": b + 1, "from": from, "to": to }))
-            .collect();
-        Ok(json!({
-            "aims": joint.aims.iter().map(|a| a.name()).collect::<Vec<_>>(),
-            "why": why_joint(joint, all, &self.names()),
-            "cost": joint.cost, "cost_alone": joint.alone, "cheaper_by_at_most": joint.gap,
-            "in_oven": uses, "plans": plans,
-        }))
-    }
-
-    /// One bread that cannot be had even by itself.
-    fn alone(&self, b: usize, none: &Nothing) -> Failure {
-        let mut message = format!(
-            "no plan has {} ready by {} even by itself",
-            self.titles[b],
-            self.any().map_or(String::new(), |h| moment(&h.setting, self.ready[b]))
-        );
-        if !none.conflict.is_empty() {
-            let _ = write!(message, ": {} cannot all be kept", conflict_words(none));
-        }
-        let told: Vec<String> = none
-            .remedies
-            .iter()
-            .filter_map(|r| Some(way_out(&self.ways[b].of(&r.plan).ok()?.setting, r, self.units)))
-            .collect();
-        let hint = match told.as_slice() {
-            [] => "ask for a later time, or widen the steps of the recipe".to_owned(),
-            [one] => one.clone(),
-            many => format!("one of these would do:\n  {}", many.join("\n  ")),
-        };
-        Failure::wish(message, hint)
-    }
-
-    fn apart(&self, clash: &Clash, outs: &[WayOut], args: &PlanArgs) -> Failure {
-        let names: Vec<&str> = clash.breads.iter().map(|&b| self.titles[b].as_str()).collect();
-        let mut message = format!("{} cannot be had together", list(&names));
-        for r in clash.reliefs.iter().take(1) {
-            let told: Vec<String> = r.overlaps.iter().map(|o| self.overlap(o)).collect();
-            let _ = write!(message, ": {}", told.join("; "));
-        }
-        let mut hints: Vec<String> = outs.iter().map(|o| self.way_out(o, args)).collect();
-        if hints.is_empty() {
-            hints.push("ask for them at times further apart, or leave one out".to_owned());
-        }
-        let hint = match hints.as_slice() {
-            [one] => one.clone(),
-            many => format!("one of these would do:\n  {}", many.join("\n  ")),
-        };
-        Failure::wish(message, hint)
-    }
-
-    fn overlap(&self, o: &Overlap) -> String {
-        let names: Vec<&str> = o.breads.iter().map(|&b| self.titles[b].as_str()).collect();
-        let all = if names.len() == 2 { "both want" } else { "all want" };
-        let what = match o.resource {
-            Resource::Hands => "your hands",
-            Resource::Oven => "the oven",
-            Resource::Fridge => "more of the fridge than there is",
-            Resource::Bannetons => "more bannetons than there are",
-            Resource::Starter => "more starter than you keep",
-        };
-        let at = |m: i32| self.any().map_or(String::new(), |h| moment(&h.setting, f64::from(m)));
-        let when = match o.resource {
-            Resource::Starter => String::new(),
-            _ => format!(" from {} to {}", at(o.at.0), at(o.at.1)),
-        };
-        format!("{} {all} {what}{when} at their best", list(&names))
-    }
-
-    fn way_out(&self, out: &WayOut, args: &PlanArgs) -> String {
-        match out {
-            WayOut::Sooner(by) => {
-                let early = early(args, self.titles.len()) + *by;
-                format!(
-                    "let bread be ready up to {} before it is asked: --early \"{}\"",
-                    early.show(),
-                    early.write()
-                )
-            }
-            WayOut::Later(b, by) => {
-                let at =
-                    self.any().map_or(String::new(), |h| moment(&h.setting, self.ready[*b] + by.0));
-                format!("ask {} for {at}", self.titles[*b])
-            }
-        }
-    }
-
-    fn apart_json(&self, clash: &Clash, outs: &[WayOut], kitchen: &Kitchen) -> Value {
-        let overlaps = clash.reliefs.first().map(|r| {
-            let one = r.overlaps.iter().map(|o| {
-                json!({
-                    "of": o.resource, "breads": o.breads.iter().map(|b| b + 1).collect::<Vec<_>>(),
-                    "from": o.at.0, "to": o.at.1, "words": self.overlap(o),
-                })
-            });
-            one.collect::<Vec<_>>()
-        });
-        let outs: Vec<Value> = outs
-            .iter()
-            .map(|o| match o {
-                WayOut::Sooner(by) => json!({ "sooner": by }),
-                WayOut::Later(b, by) => json!({ "bread": b + 1, "later": by }),
-            })
-            .collect();
-        json!({
-            "kitchen": kitchen.name, "now": self.clock.now.datetime().to_string(),
-            "zone": self.clock.zone().iana_name(), "breads": self.breads_json(),
-            "joint_plans": [], "clash": {
-                "breads": clash.breads.iter().map(|b| b + 1).collect::<Vec<_>>(),
-                "overlaps": overlaps, "ways_out": outs,
-            },
-        })
-    }
 }
 
 /// Summary and description of a step.
@@ -472,11 +281,4 @@ type Words<'w> = Box<dyn Fn(usize) -> (String, String) + 'w>;
 
 fn joint_aims(joint: &Joint) -> String {
     joint.aims.iter().map(|a| a.name()).collect::<Vec<_>>().join(" and ")
-}
-
-fn list(names: &[&str]) -> String {
-    match names {
-        [rest @ .., last] if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
-        _ => names.concat(),
-    }
 }
