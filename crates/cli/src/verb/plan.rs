@@ -7,6 +7,7 @@ use super::document;
 use super::ferment::{bands, closing, from_to, slack_json};
 use crate::args::PlanArgs;
 use crate::fail::Failure;
+use crate::progress::Progress;
 use crate::when::{Clock, day, time};
 use crate::{csv, ics, input, out, plot, table};
 use engine::caution::{Caution, MANUALS, cautions};
@@ -15,14 +16,17 @@ use engine::fit::{Fitted, Order, OvenLoads, Way, can, notes, plan_in_oven};
 use engine::hours::Blocked;
 use engine::method::{Verb, Window};
 use engine::plan::{
-    Breach, Nothing, Outcome, Pin, Plan, PlanError, Remedy, Request, Weights, path_words, plan, why,
+    Breach, Nothing, Outcome, Pin, Plan, PlanError, Remedy, Request, Weights, path_words,
+    plan_each, why,
 };
+use engine::progress::Part;
 use engine::recipe::Recipe;
 use engine::run::{Setting, Span};
 use engine::words::instruct;
 use quantity::{Celsius, Minutes, Percent, Ph, Units};
 use serde_json::json;
 use std::fmt::Write as _;
+use std::sync::Mutex;
 
 pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let kitchen = input::kitchen(&args.batch)?;
@@ -48,11 +52,15 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
         Some(file) => Some(input::half_done(file, &recipe, &clock)?),
         None => None,
     };
-    let sought = if args.as_written {
-        plan(&written, &request).map(|outcome| (Fitted::as_written(&recipe), outcome))
-    } else {
-        plan_in_oven(&order, &request, happened.as_ref())
-    };
+    let sought = watched(|part| {
+        if args.as_written {
+            let ways: Vec<_> = paths.iter().map(|path| (*path, &written)).collect();
+            let outcome = plan_each(&ways, &request, None, part)?;
+            Ok((Fitted::as_written(&recipe), outcome))
+        } else {
+            plan_in_oven(&order, &request, happened.as_ref(), part)
+        }
+    });
     let (fitted, outcome) = sought.map_err(|e| refused(&e, &clock))?;
     let mut ways: Vec<Here<'_>> = Vec::new();
     for way in &fitted.ways {
@@ -138,6 +146,17 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     text += &closing(&best.trace, units);
     let _ = writeln!(text, "{}", table::dim(&table::wrapped(MANUALS, 0, 0)));
     out::text(&text, to)
+}
+
+/// A search with a line that says how far it is.
+fn watched<T>(search: impl FnOnce(Part<'_>) -> T) -> T {
+    let progress = Mutex::new(Progress::new("looking for a plan"));
+    let tell = |share| {
+        if let Ok(mut p) = progress.lock() {
+            p.at(share);
+        }
+    };
+    search(Part::whole(&tell))
 }
 
 /// A step in a calendar: what it is, and what is told of it.

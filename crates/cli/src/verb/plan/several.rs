@@ -2,7 +2,7 @@
 
 use super::{
     Here, InOven, Ways, as_json, changes_words, conflict_words, day, days, in_order, moment, noted,
-    refused, request, said, told, way_out,
+    refused, request, said, told, watched, way_out,
 };
 use crate::args::PlanArgs;
 use crate::fail::Failure;
@@ -82,7 +82,8 @@ pub(super) fn run(
         breads.push(Bread { order, request });
     }
     let titles = titles(&recipes);
-    let baking = plan_several(&breads).map_err(|(b, e)| refused(&e, clock).of(&titles[b]))?;
+    let baking = watched(|part| plan_several(&breads, part))
+        .map_err(|(b, e)| refused(&e, clock).of(&titles[b]))?;
     let Baking { fitted, outcome } = baking;
     let mut ways: Vec<Ways<'_>> = Vec::new();
     for (bread, fitted) in breads.iter().zip(&fitted) {
