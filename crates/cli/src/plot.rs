@@ -5,6 +5,7 @@ pub(crate) mod bake;
 mod clock;
 mod panel;
 mod ribbon;
+pub(crate) mod several;
 mod svg;
 pub(crate) mod travel;
 
@@ -32,7 +33,12 @@ struct Scene<'a> {
     sure: Option<&'a Forecast>,
     units: Units,
     clock: Clock<'a>,
+    /// Of the picture.
     id: String,
+    /// Of this run within it; the same where there is one.
+    own: String,
+    /// How much less thick than usual the ribbons are, as a part.
+    shrink: f64,
 }
 
 impl Scene<'_> {
@@ -44,6 +50,19 @@ impl Scene<'_> {
             Units::Metric => c.0,
             Units::Us => c.fahrenheit(),
         }
+    }
+    /// Stretches of work, px.
+    fn works(&self) -> Vec<(f64, f64)> {
+        let work = |s: &Span| {
+            let work = self.step(s.step)?.hands_on.0;
+            let until = self.clock.x(s.from + work);
+            (work > 0.0 && s.from.is_finite()).then(|| (self.clock.x(s.from), until))
+        };
+        self.schedule.spans.iter().filter_map(work).collect()
+    }
+    /// No thicker than there is room for.
+    fn fitting(self) -> Self {
+        Self { shrink: ribbon::shrink(&self), ..self }
     }
 }
 
@@ -65,7 +84,9 @@ pub(crate) fn trace(
     let clock = Clock::new(&setting.calendar, begins, ready, FIELD.0, FIELD.1);
     let id =
         name_of(&format!("{}|{}|{begins}|{ready}", setting.recipe.title, setting.kitchen.name));
-    let scene = Scene { setting, schedule, trace, slack, sure, units, clock, id };
+    let own = id.clone();
+    let scene = Scene { setting, schedule, trace, slack, sure, units, clock, id, own, shrink: 1.0 }
+        .fitting();
 
     let mut head = String::new();
     let mut y = 38.0;
@@ -80,10 +101,15 @@ pub(crate) fn trace(
     }
 
     let mut body = String::new();
-    let extent = ribbon::draw(&scene, &mut body, y + 4.0);
+    let mut extent = ribbon::draw(&scene, &mut body, y + 4.0);
+    extent.bottom = ribbon::preheat(&scene, &mut body, extent.bottom);
     let mut marks = String::new();
-    let first_axis =
-        panel::clock(&scene, &mut marks, extent.bottom + 4.0, (extent.ground, extent.bottom + 4.0));
+    let first_axis = panel::clock(
+        &scene.clock,
+        &mut marks,
+        extent.bottom + 4.0,
+        (extent.ground, extent.bottom + 4.0),
+    );
     let mut y = first_axis + 14.0;
     let fields = y;
     for p in [warmth(&scene), rise(&scene), acidity(&scene)].iter().flatten() {
@@ -93,12 +119,12 @@ pub(crate) fn trace(
     let mut ground_end = extent.bottom + 4.0;
     if y > fields {
         ground_end = y - 14.0;
-        height = panel::clock(&scene, &mut marks, ground_end, (fields + 14.0, ground_end));
+        height = panel::clock(&scene.clock, &mut marks, ground_end, (fields + 14.0, ground_end));
     }
     height += 10.0;
 
     let mut ground = String::new();
-    grounds(&scene, &mut ground, &mut body, (extent.ground, ground_end), extent.hands);
+    grounds(&[&scene], &mut ground, &mut body, &[(extent.ground, ground_end)], extent.hands);
 
     let words = format!("{sentence} {}", table(&scene));
     let mut defs = String::new();
@@ -241,24 +267,17 @@ fn wrap(words: &str, size: f64, width: f64) -> Vec<String> {
     rows
 }
 
-/// Night darker, hours away hatched, behind everything; in the row of the hands it says why.
+/// Night darker, hours away hatched, behind the strips of the page that show a dough; in the row
+/// of the hands it says why. All scenes have one clock and kitchen.
 fn grounds(
-    scene: &Scene<'_>,
+    scenes: &[&Scene<'_>],
     ground: &mut String,
     words: &mut String,
-    (top, bottom): (f64, f64),
+    strips: &[(f64, f64)],
     row: f64,
 ) {
-    let works: Vec<(f64, f64)> = scene
-        .schedule
-        .spans
-        .iter()
-        .filter_map(|s| {
-            let work = scene.step(s.step)?.hands_on.0;
-            (work > 0.0 && s.from.is_finite())
-                .then(|| (scene.clock.x(s.from), scene.clock.x(s.from + work)))
-        })
-        .collect();
+    let Some(scene) = scenes.first() else { return };
+    let works: Vec<(f64, f64)> = scenes.iter().flat_map(|s| s.works()).collect();
     for (from, to, why) in scene.clock.blocked(&scene.setting.kitchen.hours) {
         let (a, b) = (scene.clock.x(from), scene.clock.x(to));
         let (word, fill) = match why {
@@ -267,7 +286,9 @@ fn grounds(
             Blocked::Busy => ("busy", format!(r#"fill="url(#{}-away)""#, scene.id)),
             Blocked::Never => ("not then", format!(r#"fill="url(#{}-away)""#, scene.id)),
         };
-        rect(ground, a, top, b - a, bottom - top, &fill);
+        for (top, bottom) in strips {
+            rect(ground, a, *top, b - a, bottom - top, &fill);
+        }
         // where no work lies, the middle first
         let half = wide(word, 12.0) / 2.0 + 4.0;
         let free = |x: f64| {

@@ -25,7 +25,7 @@ impl Progress {
     /// Shows a share of the work, 0 to 1. Writing to the terminal may fail: then it is not seen.
     pub(crate) fn at(&mut self, share: f64) {
         let percent = (100.0 * share.clamp(0.0, 1.0)) as u32;
-        if !self.watched || self.began.elapsed() < PATIENCE || self.shown == Some(percent) {
+        if !self.watched || self.began.elapsed() < PATIENCE || self.shown >= Some(percent) {
             return;
         }
         self.shown = Some(percent);

@@ -435,6 +435,48 @@ fn several_breads_are_planned_together() {
     no(&[&twice[..], &["--early", "20 min"]].concat(), "both want the oven");
 }
 
+/// Several breads as one picture: a ribbon each, and the oven given to one after another.
+#[test]
+fn several_breads_are_drawn_on_one_clock() {
+    let boule = "examples/ferry-lane/recipes/reedbed-seeded-boule.toml";
+    let milk = "examples/ferry-lane/recipes/millpond-milk-loaf.toml";
+    let ask = ["plan", RECIPE, boule, milk, "-k", KITCHEN, "--ready", "Sat 18:00", NOW[0], NOW[1]];
+    let svg = good(&[&ask[..], &["--svg"]].concat());
+    let json: Value = serde_json::from_str(&good(&[&ask[..], &["--json"]].concat())).unwrap();
+    assert!(svg.starts_with("<svg") && svg.ends_with("</svg>\n") && !svg.contains("NaN"));
+    // the doughs, and what flows into them: three levains, no preferment else
+    assert_eq!(svg.matches("-d\" gradientUnits").count(), 3);
+    assert_eq!(svg.matches("-s0\" gradientUnits").count(), 3);
+    assert_eq!(svg.matches("class=\"fringe\"").count(), 6);
+    for title in ["1 Tidewater batard", "2 Reedbed seeded boule", "3 Millpond milk loaf"] {
+        // above its ribbon, beside its turn, and in words
+        assert!(svg.matches(title).count() >= 3, "{title}");
+    }
+    // turns as the plan has them, each later along the page than the one before
+    let turns: Vec<&str> = svg.split("-turn").skip(1).collect();
+    let want = json["joint_plans"][0]["in_oven"].as_array().unwrap();
+    assert_eq!(turns.len(), want.len());
+    let mut free = f64::NEG_INFINITY;
+    for (turn, want) in turns.iter().zip(want) {
+        let turn = turn.split("</g>").next().unwrap();
+        assert!(turn.contains(&format!(">{} ", want["bread"])), "{turn}");
+        let number = |tag: &str, name: &str| -> f64 {
+            let at = tag.split(&format!("{name}=\"")).nth(1).unwrap();
+            at.split('"').next().unwrap().parse().unwrap()
+        };
+        let loads: Vec<&str> = turn.lines().filter(|l| l.contains("-oven)")).collect();
+        assert!(!loads.is_empty());
+        for load in loads {
+            let x = number(load, " x");
+            assert!(x > free, "{turn}");
+            free = x + number(load, "width");
+        }
+    }
+    // an oven that is still hot is not heated again
+    let heated = |words: &str| svg.matches(words).count();
+    assert_eq!(heated(" preheat<") + heated("left on from") / 2, 3);
+}
+
 #[test]
 fn what_an_oven_cannot_do_is_refused_by_bake_and_plan_alike() {
     let cases: [(&str, Changes<'_>, Changes<'_>); 5] = [

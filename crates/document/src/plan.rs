@@ -14,8 +14,9 @@ use engine::fit::{Fitted, Order, OvenLoads, Way, can, notes, plan_in_oven};
 use engine::hours::{Blocked, Calendar};
 use engine::method::{Verb, Window};
 use engine::plan::{
-    Breach, Happened, Nothing, Outcome, Plan, PlanError, Remedy, Request, Weights, plan, why,
+    Breach, Happened, Nothing, Outcome, Plan, PlanError, Remedy, Request, Weights, plan_each, why,
 };
+use engine::progress::Part;
 use engine::run::{Setting, Span};
 use engine::words::instruct;
 use quantity::{Celsius, Minutes, Ph, Units};
@@ -32,15 +33,19 @@ pub fn seek(
     request: &Request,
     happened: Option<&Happened>,
     as_written: bool,
+    part: Part<'_>,
 ) -> Result<(Fitted, Outcome), Problem> {
     let written = order.setting(order.recipe).map_err(Problem::plain)?;
     if !as_written {
         can_bake(&written)?;
     }
     let sought = if as_written {
-        plan(&written, request).map(|outcome| (Fitted::as_written(order.recipe), outcome))
+        let paths = order.recipe.method.paths();
+        let ways: Vec<_> = paths.into_iter().map(|path| (path, &written)).collect();
+        plan_each(&ways, request, None, part)
+            .map(|outcome| (Fitted::as_written(order.recipe), outcome))
     } else {
-        plan_in_oven(order, request, happened)
+        plan_in_oven(order, request, happened, part)
     };
     sought.map_err(|e| refused(&e, &order.calendar))
 }

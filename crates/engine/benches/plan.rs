@@ -8,6 +8,7 @@ use engine::kitchen::Kitchen;
 use engine::method::Path;
 use engine::parameters::ParameterSet;
 use engine::plan::{Did, Happened, Measured, ReadOff, Request, plan};
+use engine::progress::Part;
 use engine::recipe::Recipe;
 use engine::run::MAX_STEP_MIN;
 
@@ -52,7 +53,9 @@ fn plan_one_recipe(bencher: divan::Bencher<'_, '_>) {
 fn plan_with_leeway(bencher: divan::Bencher<'_, '_>) {
     let (recipe, kitchen) = bundled();
     let order = order(&recipe, &kitchen);
-    bencher.bench_local(|| plan_in_oven(&order, &Request::by(48.0 * 60.0), None).expect("bundled"));
+    bencher.bench_local(|| {
+        plan_in_oven(&order, &Request::by(48.0 * 60.0), None, Part::UNTOLD).expect("bundled")
+    });
 }
 
 /// The rest of a bake, from the bulk on, with a reading.
@@ -66,7 +69,9 @@ fn plan_again(bencher: divan::Bencher<'_, '_>) {
     let read = vec![ReadOff { line: 1, at: -10.0, what: rise }];
     let happened = Happened { did, read };
     let request = Request::by(25.0 * 60.0);
-    bencher.bench_local(|| plan_in_oven(&order, &request, Some(&happened)).expect("bundled"));
+    bencher.bench_local(|| {
+        plan_in_oven(&order, &request, Some(&happened), Part::UNTOLD).expect("bundled")
+    });
 }
 
 /// Reading a recipe file and computing its sheet.

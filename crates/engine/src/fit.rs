@@ -24,7 +24,9 @@ use crate::method::{End, Path, Step, Verb};
 use crate::parameters::ParameterSet;
 use crate::plan::{
     AIMS, Aim, CLOSE, Draft, Happened, Outcome, PlanError, Request, Underway, draft, plan_each,
+    plans_of_each,
 };
+use crate::progress::Part;
 use crate::properties::DoughThermal;
 use crate::recipe::Recipe;
 use crate::run::{Loaded, RunError, Schedule, Setting, Span, usual};
@@ -278,18 +280,22 @@ fn sketches(
     order: &Order<'_>,
     request: &Request,
     underway: Option<&Underway>,
+    part: Part<'_>,
 ) -> Result<Vec<Sketch>, PlanError> {
     let written = Sketch::written(order, request, underway)?;
     if underway.is_some() {
         return Ok(vec![written]); // weighed and mixed already, or soon
     }
-    let singles: Vec<Sketch> = order
-        .recipe
-        .leeway
-        .single_picks()
+    let picks = order.recipe.leeway.single_picks();
+    let pieces = part.pieces(picks.len() + 1);
+    pieces.one();
+    let singles: Vec<Sketch> = picks
         .into_par_iter()
-        // a choice that cannot be mixed is no choice
-        .filter_map(|pick| written.with(order, pick, request).ok())
+        .filter_map(|pick| {
+            let sketch = written.with(order, pick, request);
+            pieces.one();
+            sketch.ok() // a choice that cannot be mixed is no choice
+        })
         .collect();
     let mut out = vec![written];
     for aim in Aim::EACH {
@@ -338,6 +344,7 @@ pub fn plan_in_oven(
     order: &Order<'_>,
     request: &Request,
     happened: Option<&Happened>,
+    part: Part<'_>,
 ) -> Result<(Fitted, Outcome), PlanError> {
     let written = order.setting(order.recipe)?;
     let underway = match happened {
@@ -345,15 +352,16 @@ pub fn plan_in_oven(
         None => None,
     };
     let underway = underway.as_ref();
-    let Both { again, first } = fitted_twice(order, request, underway)?;
+    let Both { again, first } = fitted_twice(order, request, underway, part.within(0.0, 0.4))?;
+    let part = part.within(0.4, 1.0);
     if !again.ways.is_empty() {
-        let found = in_ways(order, &again, |ways| plan_each(ways, request, underway))?;
-        if matches!(found, Outcome::Plans(_)) {
-            return Ok((again, found));
+        let found = in_ways(order, &again, |ways| plans_of_each(ways, request, underway, part))?;
+        if let Some(plans) = found {
+            return Ok((again, Outcome::Plans(plans)));
         }
     }
     // minutes more in the oven do not fit, or nothing does
-    let found = in_ways(order, &first, |ways| plan_each(ways, request, underway))?;
+    let found = in_ways(order, &first, |ways| plan_each(ways, request, underway, part))?;
     Ok((first, found))
 }
 
@@ -369,12 +377,15 @@ fn fitted_twice(
     order: &Order<'_>,
     request: &Request,
     underway: Option<&Underway>,
+    part: Part<'_>,
 ) -> Result<Both, PlanError> {
-    let sketches = sketches(order, request, underway)?;
+    let sketches = sketches(order, request, underway, part.within(0.0, 0.7))?;
     let mut again = Fitted { ways: Vec::new() };
-    for sketch in sketches.iter().filter(|s| !s.drafts.is_empty()) {
-        again.ways.extend(sketch.fit_again(order)?.ways);
-    }
+    let drafted = sketches.par_iter().filter(|s| !s.drafts.is_empty());
+    let fitted: Vec<Fitted> =
+        drafted.map(|s| s.fit_again(order)).collect::<Result<_, RunError>>()?;
+    again.ways.extend(fitted.into_iter().flat_map(|f| f.ways));
+    part.done();
     let mut first = Fitted { ways: Vec::new() };
     let (with, without): (Vec<Sketch>, Vec<Sketch>) =
         sketches.into_iter().partition(|s| !s.drafts.is_empty());
@@ -704,7 +715,8 @@ mod tests {
         let calendar = Calendar::plain(datetime(2026, 11, 26, 18, 0, 0, 0));
         let set = ParameterSet::default_set();
         let order = Order { recipe: &recipe, kitchen: &kitchen, set, total_flour, calendar };
-        let (fitted, outcome) = plan_in_oven(&order, &Request::by(48.0 * 60.0), None).unwrap();
+        let (fitted, outcome) =
+            plan_in_oven(&order, &Request::by(48.0 * 60.0), None, Part::UNTOLD).unwrap();
         let Outcome::Plans(plans) = outcome else { panic!("no plan") };
         for plan in plans {
             let way = &fitted.ways[plan.way];

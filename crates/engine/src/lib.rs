@@ -32,6 +32,7 @@ pub mod hearth;
 pub mod caution;
 pub mod fit;
 pub mod plan;
+pub mod progress;
 pub mod readiness;
 pub mod run;
 pub mod words;

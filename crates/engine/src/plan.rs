@@ -34,6 +34,7 @@ pub use why::{path_words, why, why_joint};
 use crate::belief::Draws;
 use crate::forecast::{Asked, Forecast, forecast};
 use crate::method::{Cue, End, Path};
+use crate::progress::Part;
 use crate::run::{Draw, Lump, RunError, Schedule, Setting, Span, Trace, Walker};
 use crowd::People;
 use grow::{Effort, Found, KNOWN, Task};
@@ -198,18 +199,18 @@ impl From<Odd> for PlanError {
 
 /// Which constraints may be breached, at a price.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[expect(clippy::struct_excessive_bools, reason = "four constraints, each kept or let go")]
 pub(crate) struct Softened {
     hours: bool,
     windows: bool,
-    ready: bool,
     pins: bool,
+    /// Minutes by which the bread may be late.
+    later: u32,
 }
 
 /// Longest time ahead that is planned, minutes.
 const HORIZON_MAX: f64 = 28.0 * 1440.0;
 /// How much later than asked is searched when nothing fits, minutes.
-const LATER_MAX: f64 = 48.0 * 60.0;
+const LATER_MAX: u32 = 48 * 60;
 /// Kitchens of the rough search, the written one included: one register where there is a wide one.
 const ROUGH_KITCHENS: usize = 8;
 /// Grid of the rough search, minutes.
@@ -240,7 +241,18 @@ const ANOTHER: f64 = 90.0;
 pub fn plan(setting: &Setting<'_>, request: &Request) -> Result<Outcome, PlanError> {
     let paths = setting.recipe.method.paths();
     let ways: Vec<(Path, &Setting<'_>)> = paths.into_iter().map(|p| (p, setting)).collect();
-    plan_each(&ways, request, None)
+    plan_each(&ways, request, None, Part::UNTOLD)
+}
+
+/// In which kitchens a search grows its doughs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Grown {
+    /// In none: no dough matters.
+    Nowhere,
+    /// In the kitchen as it is alone: whether there is a way at all.
+    Here,
+    /// In so many.
+    In(usize),
 }
 
 /// The order in which one path's moments lie, for a request.
@@ -274,13 +286,16 @@ impl<'s, 'a> Quest<'s, 'a> {
     }
 
     fn horizon(&self) -> f64 {
-        self.request.ready + LATER_MAX
+        self.request.ready + f64::from(LATER_MAX)
     }
 
-    fn people(&self, setting: &Setting<'_>, n: usize) -> People {
-        match self.underway {
-            Some(u) => u.people(setting.kitchen, n),
-            None => People::of(setting.kitchen, n),
+    fn people(&self, setting: &Setting<'_>, grown: Grown) -> People {
+        match (self.underway, grown) {
+            (Some(u), Grown::In(n)) => u.people(setting.kitchen, n),
+            (Some(u), _) => u.people(setting.kitchen, 2),
+            (None, Grown::Nowhere) => People::none(),
+            (None, Grown::Here) => People::here(),
+            (None, Grown::In(n)) => People::of(setting.kitchen, n),
         }
     }
 
@@ -315,6 +330,26 @@ impl<'s, 'a> Quest<'s, 'a> {
         }
     }
 
+    /// One search of every way.
+    fn every_way(
+        &self,
+        hands: &Hands,
+        soft: Softened,
+        grown: Grown,
+        effort: &Effort,
+    ) -> Result<Vec<(usize, Found)>, RunError> {
+        let found: Vec<Vec<(usize, Found)>> = self
+            .open()
+            .into_par_iter()
+            .map(|w| {
+                let people = self.people(self.ways[w].1, grown);
+                let found = self.task(w, hands, &people, soft, effort.clone()).search()?;
+                Ok(found.into_iter().map(|f| (w, f)).collect())
+            })
+            .collect::<Result<_, RunError>>()?;
+        Ok(found.into_iter().flatten().collect())
+    }
+
     /// The rough search of every way, on a grid shifted by some minutes.
     fn rough(
         &self,
@@ -322,19 +357,28 @@ impl<'s, 'a> Quest<'s, 'a> {
         kept: usize,
         shift: f64,
     ) -> Result<Vec<(usize, Found)>, RunError> {
+        let kept_all = Softened::default();
+        let effort = |grid| Effort { grid, shift, kept, near: None };
+        let few = Grown::In(ROUGH_KITCHENS);
+        let (wide, asked) = (self.request.grid.0.max(ROUGH_GRID), self.request.grid.0);
+        let found = self.every_way(hands, kept_all, few, &effort(wide))?;
+        if !found.is_empty() {
+            return Ok(found);
+        }
+        // the asked grid takes long: first whether it has anything
+        let any = self.every_way(hands, kept_all, Grown::Here, &effort(asked))?;
+        if any.is_empty() {
+            return Ok(any);
+        }
+        let found = self.every_way(hands, kept_all, few, &effort(asked))?;
+        Ok(if found.is_empty() { any } else { found })
+    }
+
+    /// The last search before it is said that nothing fits.
+    fn last(&self, hands: &Hands) -> Result<Vec<(usize, Found)>, RunError> {
         for grid in [self.request.grid.0.max(ROUGH_GRID), self.request.grid.0] {
-            let found: Vec<Vec<(usize, Found)>> = self
-                .open()
-                .into_par_iter()
-                .map(|w| {
-                    let people = self.people(self.ways[w].1, ROUGH_KITCHENS);
-                    let effort = Effort { grid, shift, kept, near: None };
-                    let found =
-                        self.task(w, hands, &people, Softened::default(), effort).search()?;
-                    Ok(found.into_iter().map(|f| (w, f)).collect())
-                })
-                .collect::<Result<_, RunError>>()?;
-            let found: Vec<(usize, Found)> = found.into_iter().flatten().collect();
+            let effort = Effort { grid, shift: 0.0, kept: LAST_KEPT, near: None };
+            let found = self.every_way(hands, Softened::default(), Grown::Here, &effort)?;
             if !found.is_empty() {
                 return Ok(found);
             }
@@ -343,12 +387,16 @@ impl<'s, 'a> Quest<'s, 'a> {
     }
 
     /// The rough search, then the fine one.
-    fn found(&self, hands: &Hands) -> Result<Vec<(usize, Found)>, RunError> {
+    fn found(&self, hands: &Hands, part: Part<'_>) -> Result<Vec<(usize, Found)>, RunError> {
         let mut rough = self.rough(hands, ROUGH_KEPT, 0.0)?;
         if rough.is_empty() {
-            rough = self.rough(hands, LAST_KEPT, 0.0)?;
+            rough = self.last(hands)?;
         }
-        let fine = self.fine(hands, &rough)?;
+        part.within(0.0, 0.3).done();
+        if rough.is_empty() {
+            return Ok(rough);
+        }
+        let fine = self.fine(hands, &rough, part.within(0.3, 1.0))?;
         // the finer grid has other moments: keep what does fit
         Ok(if fine.is_empty() { rough } else { fine })
     }
@@ -358,6 +406,7 @@ impl<'s, 'a> Quest<'s, 'a> {
         &self,
         hands: &Hands,
         rough: &[(usize, Found)],
+        part: Part<'_>,
     ) -> Result<Vec<(usize, Found)>, RunError> {
         let mut near: Vec<Vec<Schedule>> = vec![Vec::new(); self.ways.len()];
         let mut add = |(w, f): &(usize, Found)| {
@@ -381,6 +430,7 @@ impl<'s, 'a> Quest<'s, 'a> {
         }
         let kitchens = self.request.kitchens as usize;
         let some = self.near(hands, near.clone(), NEAR, KEPT, kitchens.min(FINE_KITCHENS))?;
+        part.within(0.0, 0.7).done();
         // the best of them again, and of what is known already, in every kitchen
         let mut best = near;
         for a in 0..AIMS {
@@ -395,7 +445,9 @@ impl<'s, 'a> Quest<'s, 'a> {
                 best[way].push(f.schedule.clone());
             }
         }
-        self.near(hands, best, 0.0, usize::MAX, kitchens)
+        let all = self.near(hands, best, 0.0, usize::MAX, kitchens)?;
+        part.done();
+        Ok(all)
     }
 
     /// The search on the asked grid within some minutes of known schedules, way by way.
@@ -413,7 +465,7 @@ impl<'s, 'a> Quest<'s, 'a> {
             .into_par_iter()
             .map(|(w, mut known)| {
                 known.truncate(KNOWN);
-                let people = self.people(self.ways[w].1, kitchens);
+                let people = self.people(self.ways[w].1, Grown::In(kitchens));
                 let grid = self.request.grid.0;
                 let near = Some((minutes, known));
                 let effort = Effort { grid, shift: 0.0, kept, near };
@@ -434,24 +486,58 @@ pub fn plan_each(
     ways: &[(Path, &Setting<'_>)],
     request: &Request,
     underway: Option<&Underway>,
+    part: Part<'_>,
 ) -> Result<Outcome, PlanError> {
+    let (search, rest) = (part.within(0.0, 0.8), part.within(0.3, 1.0));
     let quest = Quest::new(ways, request, underway)?;
-    let Some((_, any)) = ways.first() else { return Ok(Outcome::Nothing(Nothing::default())) };
+    match plans(&quest, search, part.within(0.8, 1.0))? {
+        Some(plans) => Ok(Outcome::Plans(plans)),
+        None if ways.is_empty() => Ok(Outcome::Nothing(Nothing::default())),
+        None => Ok(Outcome::Nothing(remedy::seek(&quest, rest)?)),
+    }
+}
+
+/// The plans alone; none where nothing fits.
+///
+/// # Errors
+/// [`PlanError`] when there is nothing to seek.
+pub(crate) fn plans_of_each(
+    ways: &[(Path, &Setting<'_>)],
+    request: &Request,
+    underway: Option<&Underway>,
+    part: Part<'_>,
+) -> Result<Option<Vec<Plan>>, PlanError> {
+    let quest = Quest::new(ways, request, underway)?;
+    plans(&quest, part.within(0.0, 0.8), part.within(0.8, 1.0))
+}
+
+fn plans(
+    quest: &Quest<'_, '_>,
+    search: Part<'_>,
+    finishing: Part<'_>,
+) -> Result<Option<Vec<Plan>>, PlanError> {
+    let Some((_, any)) = quest.ways.first() else { return Ok(None) };
     let hands = Hands::new(any, quest.horizon(), &[]);
     if !hands.ever_free() && any.kitchen.hours.never_free() {
         return Err(PlanError::NoHours);
     }
-    let found = quest.found(&hands)?;
+    let found = quest.found(&hands, search)?;
     if found.is_empty() {
-        return Ok(Outcome::Nothing(remedy::seek(&quest)?));
+        return Ok(None);
     }
-    let mut plans = Vec::new();
-    for (aims, way, found) in answers(&found) {
-        let later = (request.ready - found.schedule.ready()).max(0.0);
-        let moves = Moves { sooner: f64::INFINITY, later };
-        plans.push(finish(&quest, &hands, way, found, aims, moves)?);
-    }
-    Ok(Outcome::Plans(plans))
+    let answers = answers(&found);
+    let pieces = finishing.pieces(answers.len());
+    let plans: Result<Vec<Plan>, RunError> = answers
+        .into_par_iter()
+        .map(|(aims, way, found)| {
+            let later = (quest.request.ready - found.schedule.ready()).max(0.0);
+            let moves = Moves { sooner: f64::INFINITY, later };
+            let plan = finish(quest, &hands, way, found, aims, moves)?;
+            pieces.one();
+            Ok(plan)
+        })
+        .collect();
+    Ok(Some(plans?))
 }
 
 /// The best schedule a rough search found for one way.

@@ -8,6 +8,7 @@ const LONGEST: f64 = 56.0 * 1440.0;
 const FURTHEST: f64 = 5e6;
 
 /// Elapsed minutes along the page.
+#[derive(Clone, Copy)]
 pub(super) struct Clock<'a> {
     calendar: &'a Calendar,
     /// First minute drawn.

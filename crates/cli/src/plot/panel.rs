@@ -1,6 +1,5 @@
 //! Curves over the clock: one measure a panel, named where they end.
 
-use super::Scene;
 use super::clock::Clock;
 use super::ribbon::{END, MIDDLE};
 use super::svg::{line, path, put, rect, text, thin, wide};
@@ -314,8 +313,7 @@ fn nice(low: f64, high: f64) -> (Vec<f64>, usize) {
 }
 
 /// The clock under a block: hours, days, and hairlines up to `top`.
-pub(super) fn clock(scene: &Scene<'_>, out: &mut String, y: f64, lines: (f64, f64)) -> f64 {
-    let clock = &scene.clock;
+pub(super) fn clock(clock: &Clock<'_>, out: &mut String, y: f64, lines: (f64, f64)) -> f64 {
     let (hours, midnights) = clock.ticks();
     for t in hours.iter().chain(&midnights) {
         line(out, (clock.x(*t), lines.0), (clock.x(*t), lines.1), "hair");

@@ -73,7 +73,7 @@ pub(super) struct Extent {
     pub(super) bottom: f64,
 }
 
-/// Draws ribbon, step names, brackets, hands and oven from `top` down.
+/// Draws ribbon, step names, brackets and hands from `top` down.
 pub(super) fn draw(scene: &Scene<'_>, out: &mut String, top: f64) -> Extent {
     let clock = &scene.clock;
     let dough = scene.trace.lines.last();
@@ -84,7 +84,7 @@ pub(super) fn draw(scene: &Scene<'_>, out: &mut String, top: f64) -> Extent {
         .find(|&&i| scene.step(i).is_some_and(|s| s.verb == Verb::Mix))
         .and_then(|&i| scene.schedule.of(i))
         .map_or(f64::NAN, |s| s.from);
-    let shrink = shrink(scene);
+    let shrink = scene.shrink;
     let mut dough_knots: Vec<Knot> =
         dough.map(|_| knots(scene, last, DOUGH * shrink)).unwrap_or_default();
     let mut sides = sides(scene, mix, shrink, !dough_knots.is_empty());
@@ -123,9 +123,9 @@ pub(super) fn draw(scene: &Scene<'_>, out: &mut String, top: f64) -> Extent {
         out.push('\n');
     }
     for (i, side) in sides.iter().enumerate() {
-        ribbon(out, &format!("{}-s{i}", scene.id), &side.knots, side.plain);
+        ribbon(out, &format!("{}-s{i}", scene.own), &side.knots, side.plain);
     }
-    ribbon(out, &format!("{}-d", scene.id), &dough_knots, false);
+    ribbon(out, &format!("{}-d", scene.own), &dough_knots, false);
     split(scene, out, dough, &dough_knots);
     oven(scene, out, dough_knots.last().copied(), middle, &main);
     for (side, span) in sides.iter().flat_map(|s| s.steps.iter().map(move |p| (s, p))) {
@@ -157,16 +157,15 @@ pub(super) fn draw(scene: &Scene<'_>, out: &mut String, top: f64) -> Extent {
 
     let hands = temps + 27.0;
     text(out, clock.left - 8.0, hands, "soft", END, "hands");
-    for span in &scene.schedule.spans {
-        let Some(step) = scene.step(span.step) else { continue };
-        if step.hands_on.0 > 0.0 && span.from.is_finite() {
-            let (a, b) = (clock.x(span.from), clock.x(span.from + step.hands_on.0));
-            let width = (b - a).max(1.6);
-            rect(out, a, hands - 9.0, width, 10.0, r#"class="hands""#);
-        }
+    work(scene, out, hands);
+    Extent { ground, hands, bottom: hands + 9.0 }
+}
+
+/// Marks the moments that need hands, above a base line.
+pub(super) fn work(scene: &Scene<'_>, out: &mut String, hands: f64) {
+    for (a, b) in scene.works() {
+        rect(out, a, hands - 9.0, (b - a).max(1.6), 10.0, r#"class="hands""#);
     }
-    let bottom = preheat(scene, out, hands + 9.0);
-    Extent { ground, hands, bottom }
 }
 
 /// Ends a text here instead of beginning it.
@@ -174,7 +173,8 @@ pub(super) const END: &str = r#" text-anchor="end""#;
 /// Sets a text around its place.
 pub(super) const MIDDLE: &str = r#" text-anchor="middle""#;
 
-fn shrink(scene: &Scene<'_>) -> f64 {
+/// How much less thick the ribbons have to be, as a part.
+pub(super) fn shrink(scene: &Scene<'_>) -> f64 {
     let mut most = 1.0_f64;
     for (i, l) in scene.trace.lines.iter().enumerate() {
         let unit = if i + 1 == scene.trace.lines.len() { DOUGH } else { PREFERMENT * 1.6 };
@@ -475,7 +475,7 @@ fn tick(out: &mut String, knots: &[Knot], x: f64) {
 }
 
 /// The oven warms up beside the dough: a lane of its own.
-fn preheat(scene: &Scene<'_>, out: &mut String, top: f64) -> f64 {
+pub(super) fn preheat(scene: &Scene<'_>, out: &mut String, top: f64) -> f64 {
     let clock = &scene.clock;
     let heats =
         scene.setting.recipe.method.preheat(scene.schedule.path).and_then(|i| scene.schedule.of(i));
@@ -627,7 +627,8 @@ fn side_texts(scene: &Scene<'_>, out: &mut String, sides: &[Side]) {
         if let Some((mean, _)) = ends.filter(|e| sane(e.0.0)) {
             label = format!("{label}, {}", mean.show(scene.units));
         }
-        let room = wide(&label, 12.0);
+        // bold is wider
+        let room = wide(&label, 12.0) * 1.08;
         let highest = |a: f64, b: f64| {
             flat.iter()
                 .filter(|k| k.x >= a - 4.0 && k.x <= b + 4.0)

@@ -5,6 +5,7 @@ mod several;
 use super::ferment::{bands, closing, from_to};
 use crate::args::PlanArgs;
 use crate::fail::Failure;
+use crate::progress::Progress;
 use crate::when::Clock;
 use crate::{csv, ics, input, out, plot, table};
 use document::clock::{day, time};
@@ -13,11 +14,13 @@ use engine::caution::MANUALS;
 use engine::fit::Order;
 use engine::method::Verb;
 use engine::plan::{Outcome, Pin, Plan, Request, path_words, why};
+use engine::progress::Part;
 use engine::recipe::Recipe;
 use engine::run::{Setting, Span};
 use engine::words::instruct;
 use quantity::{Minutes, Percent, Units};
 use std::fmt::Write as _;
+use std::sync::Mutex;
 
 pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let kitchen = input::kitchen(&args.batch)?;
@@ -37,7 +40,8 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
         Some(file) => Some(input::half_done(file, &recipe, &clock)?),
         None => None,
     };
-    let (fitted, outcome) = seek(&order, &request, happened.as_ref(), args.as_written)?;
+    let (fitted, outcome) =
+        watched(|part| seek(&order, &request, happened.as_ref(), args.as_written, part))?;
     let ways = Ways::new(&order, &fitted)?;
     let units: Units = args.out.units.into();
     let to = args.out.out.as_deref();
@@ -112,6 +116,17 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     text += &closing(&best.trace, units);
     let _ = writeln!(text, "{}", table::dim(&table::wrapped(MANUALS, 0, 0)));
     out::text(&text, to)
+}
+
+/// A search with a line that says how far it is.
+fn watched<T>(search: impl FnOnce(Part<'_>) -> T) -> T {
+    let progress = Mutex::new(Progress::new("looking for a plan"));
+    let tell = |share| {
+        if let Ok(mut p) = progress.lock() {
+            p.at(share);
+        }
+    };
+    search(Part::whole(&tell))
 }
 
 /// A step in a calendar: what it is, and what is told of it.

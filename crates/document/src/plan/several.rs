@@ -7,6 +7,7 @@ use engine::fit::{Baking, Bread, plan_several};
 use engine::kitchen::Kitchen;
 use engine::plan::together::{Clash, Overlap, Resource};
 use engine::plan::{Joint, Nothing, Plan, Request, Several, WayOut, needs, why_joint};
+use engine::progress::Part;
 use engine::recipe::Recipe;
 use quantity::{Minutes, Units};
 use serde_json::{Value, json};
@@ -41,13 +42,14 @@ pub fn together(breads: usize) -> Result<(), Problem> {
 ///
 /// # Errors
 /// [`Problem`] naming the bread for which no plan can even be sought.
-pub fn plan_together(breads: &[Bread<'_>]) -> Result<Baking, Problem> {
+pub fn plan_together(breads: &[Bread<'_>], part: Part<'_>) -> Result<Baking, Problem> {
     let titles = titles(breads.iter().map(|b| b.order.recipe));
     for Bread { order, .. } in breads {
         let written = order.setting(order.recipe).map_err(Problem::plain)?;
         can_bake(&written).map_err(|e| e.of(&order.recipe.title))?;
     }
-    plan_several(breads).map_err(|(b, e)| refused(&e, &breads[b].order.calendar).of(&titles[b]))
+    plan_several(breads, part)
+        .map_err(|(b, e)| refused(&e, &breads[b].order.calendar).of(&titles[b]))
 }
 
 /// Several breads, all of which can be kept.

@@ -4,6 +4,7 @@ use super::{Both, Celsius, Fitted, Minutes, Order, Way, fitted_twice};
 use crate::hearth::recovery;
 use crate::method::Path;
 use crate::plan::{One, PlanError, Request, Several, Wrong, seek_several};
+use crate::progress::Part;
 use crate::run::{RunError, Setting};
 use quantity::TempRise;
 use rayon::prelude::*;
@@ -36,13 +37,18 @@ const LEAST: Minutes = Minutes(5.0);
 ///
 /// # Errors
 /// The place of the bread, and [`PlanError`] when there is nothing to seek for it.
-pub fn plan_several(breads: &[Bread<'_>]) -> Result<Baking, (usize, PlanError)> {
+pub fn plan_several(breads: &[Bread<'_>], part: Part<'_>) -> Result<Baking, (usize, PlanError)> {
     let wrong = |b: usize| move |e: PlanError| -> Wrong { (b, e) };
     // batches of one recipe are fitted once
     let same = |b: usize| (0..b).find(|&o| breads[o].alike(&breads[b])).unwrap_or(b);
+    let pieces = part.within(0.0, 0.4).pieces(breads.len());
     let fitted: Vec<Fitted> = (0..breads.len())
         .into_par_iter()
-        .map(|b| if same(b) == b { fitted(&breads[b]).map_err(wrong(b)) } else { Ok(NONE) })
+        .map(|b| {
+            let fitted = if same(b) == b { fitted(&breads[b]).map_err(wrong(b)) } else { Ok(NONE) };
+            pieces.one();
+            fitted
+        })
         .collect::<Result<_, Wrong>>()?;
     let fitted: Vec<Fitted> = (0..breads.len()).map(|b| fitted[same(b)].clone()).collect();
     let settings: Vec<Vec<(Path, Setting<'_>)>> = breads
@@ -73,7 +79,7 @@ pub fn plan_several(breads: &[Bread<'_>]) -> Result<Baking, (usize, PlanError)> 
             }
         })
         .collect();
-    let outcome = seek_several(&ones)?;
+    let outcome = seek_several(&ones, part.within(0.4, 1.0))?;
     Ok(Baking { fitted, outcome })
 }
 
@@ -86,7 +92,7 @@ fn fitted(bread: &Bread<'_>) -> Result<Fitted, PlanError> {
     let near = bread.request.early.min(Request::by(0.0).early);
     for early in [near, bread.request.early] {
         let request = Request { early, ..bread.request.clone() };
-        let Both { again, first } = fitted_twice(&bread.order, &request, None)?;
+        let Both { again, first } = fitted_twice(&bread.order, &request, None, Part::UNTOLD)?;
         if !again.ways.is_empty() {
             return Ok(again);
         }
@@ -220,7 +226,7 @@ mod tests {
         let mut kitchen = read_kitchen(FLAT).unwrap();
         kitchen.fridge.space = Some(Millilitres(9000.0));
         let breads = asked(&recipes, &kitchen, 7.0);
-        let baking = plan_several(&breads).unwrap();
+        let baking = plan_several(&breads, Part::UNTOLD).unwrap();
         let Several::Plans(joints) = &baking.outcome else { panic!("{:?}", baking.outcome) };
         for joint in joints {
             can_be_had(&breads, &baking, joint);
@@ -230,7 +236,7 @@ mod tests {
             }
         }
         // the same question, the same answer
-        let again = plan_several(&breads).unwrap();
+        let again = plan_several(&breads, Part::UNTOLD).unwrap();
         let Several::Plans(twice) = &again.outcome else { panic!("not again") };
         for (x, y) in joints.iter().flat_map(|j| &j.plans).zip(twice.iter().flat_map(|j| &j.plans))
         {
@@ -244,7 +250,7 @@ mod tests {
         let recipes = [BATARD, BATARD].map(|t| read_recipe(t).unwrap());
         let kitchen = read_kitchen(FLAT).unwrap();
         let breads = asked(&recipes, &kitchen, 0.5);
-        let baking = plan_several(&breads).unwrap();
+        let baking = plan_several(&breads, Part::UNTOLD).unwrap();
         let Several::Apart(clash, outs) = &baking.outcome else { panic!("{:?}", baking.outcome) };
         assert_eq!(clash.breads, [0, 1]);
         assert!(clash.reliefs.iter().any(|r| r.of == [crate::plan::together::Resource::Oven]));
@@ -253,7 +259,7 @@ mod tests {
             WayOut::Later(..) => None,
         });
         let breads = asked(&recipes, &kitchen, 0.5 + sooner.unwrap());
-        let baking = plan_several(&breads).unwrap();
+        let baking = plan_several(&breads, Part::UNTOLD).unwrap();
         let Several::Plans(joints) = &baking.outcome else { panic!("{:?}", baking.outcome) };
         can_be_had(&breads, &baking, &joints[0]);
     }
@@ -265,7 +271,7 @@ mod tests {
         let kitchen = read_kitchen(FLAT).unwrap();
         let mut breads = asked(&recipes, &kitchen, 3.0);
         breads[1].request.ready += 24.0 * 60.0;
-        let baking = plan_several(&breads).unwrap();
+        let baking = plan_several(&breads, Part::UNTOLD).unwrap();
         let Several::Plans(joints) = &baking.outcome else { panic!("{:?}", baking.outcome) };
         let joint = &joints[0];
         for (plan, alone) in joint.plans.iter().zip(&joint.alone) {

@@ -40,6 +40,22 @@ impl People {
         Self { draws: all, weights }
     }
 
+    /// Nobody: for a search in which no dough matters.
+    pub(super) fn none() -> Self {
+        Self { draws: Vec::new(), weights: Vec::new() }
+    }
+
+    /// The kitchen as written alone, which then counts.
+    pub(super) fn here() -> Self {
+        let written = Draw { longest_min: STEP_MIN, ..Draw::as_written() };
+        Self { draws: vec![written], weights: vec![1.0] }
+    }
+
+    /// How many.
+    pub(super) fn count(&self) -> usize {
+        self.draws.len()
+    }
+
     /// Side by side in registers; the last is filled up with its last kitchen.
     pub(super) fn lanes<L: Lanes>(&self) -> Vec<Draw<L>> {
         let last = self.draws.len().saturating_sub(1);

@@ -1,7 +1,8 @@
 //! Every schedule on the grid, for checking the search; slow.
 
-use super::{AIMS, Effort, Found, Hands, PlanError, Quest, Request, Softened};
+use super::{AIMS, Effort, Found, Grown, Hands, PlanError, Quest, Request, Softened};
 use crate::method::Path;
+use crate::progress::Part;
 use crate::run::{RunError, Setting};
 
 /// The least cost for each aim.
@@ -17,14 +18,9 @@ pub fn least_of_all(
     request: &Request,
 ) -> Result<Option<Least>, PlanError> {
     least(ways, request, |quest, hands| {
-        let mut all = Vec::new();
-        for w in quest.open() {
-            let people = quest.people(quest.ways[w].1, request.kitchens as usize);
-            let effort = Effort { grid: request.grid.0, shift: 0.0, kept: usize::MAX, near: None };
-            let found = quest.task(w, hands, &people, Softened::default(), effort).search()?;
-            all.extend(found.into_iter().map(|f| (w, f)));
-        }
-        Ok(all)
+        let effort = Effort { grid: request.grid.0, shift: 0.0, kept: usize::MAX, near: None };
+        let kitchens = Grown::In(request.kitchens as usize);
+        quest.every_way(hands, Softened::default(), kitchens, &effort)
     })
 }
 
@@ -36,11 +32,7 @@ pub fn least_found(
     ways: &[(Path, &Setting<'_>)],
     request: &Request,
 ) -> Result<Option<Least>, PlanError> {
-    #[expect(
-        clippy::redundant_closure_for_method_calls,
-        reason = "the method alone is less general"
-    )]
-    least(ways, request, |quest, hands| quest.found(hands))
+    least(ways, request, |quest, hands| quest.found(hands, Part::UNTOLD))
 }
 
 fn least(

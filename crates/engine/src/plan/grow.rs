@@ -177,7 +177,8 @@ impl Task<'_, '_> {
     /// Whole schedules of one path, the best few for every aim among them; none when nothing fits.
     pub(super) fn search(&self) -> Result<Vec<Found>, RunError> {
         // a register holds as many kitchens as are asked, at most
-        Width::Widest.run(self)
+        let width = if self.people.count() > 1 { Width::Widest } else { Width::One };
+        width.run(self)
     }
 }
 
@@ -189,8 +190,7 @@ impl Job for &Task<'_, '_> {
         let grid = self.effort.grid.clamp(1.0, 60.0);
         let minute = f64::from(setting.calendar.local(0).minute());
         let offset = (self.effort.shift - minute).rem_euclid(grid);
-        let later = if self.soft.ready { super::LATER_MAX } else { 0.0 };
-        let deadline = self.request.ready + later;
+        let deadline = self.request.ready + f64::from(self.soft.later);
         let draws = self.people.lanes::<L>();
         Search { task: self, draws: &draws, grid, offset, deadline }.whole()
     }
@@ -377,14 +377,15 @@ impl<L: Lanes> Search<'_, '_, L> {
                 if !self.work(&mut node, mix) || self.hands_clash(&joined, &node, before, mix) {
                     continue;
                 }
-                let mixed = (0..self.draws.len()).map(|r| {
+                let grown = (0..self.draws.len()).map(|r| {
                     let ripe: Vec<Lump<L>> = joined
                         .iter()
                         .filter_map(|n| n.crowd.as_ref().and_then(|c| c.0.get(r)).cloned())
                         .collect();
                     self.setting().mix_dough(mix, &ripe, L::splat(node.t), &self.draws[r])
                 });
-                node.crowd = Some(Crowd(mixed.collect::<Result<_, _>>()?));
+                let crowd = Crowd(grown.collect::<Result<_, _>>()?);
+                node.crowd = (!self.draws.is_empty()).then_some(crowd);
                 frontier.offer(node);
             }
         }
@@ -523,7 +524,7 @@ impl<L: Lanes> Search<'_, '_, L> {
                     if !self.work(&mut node, i) {
                         return Ok(());
                     }
-                    if is_build {
+                    if is_build && !self.draws.is_empty() {
                         let before = node.crowd.take();
                         let mix = |r: usize, draw: &Draw<L>| {
                             let l = before.as_ref().and_then(|c| c.0.get(r));

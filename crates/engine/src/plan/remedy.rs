@@ -1,12 +1,17 @@
 //! When nothing fits: what stands in the way, which constraint to relax, and by how much.
 
 use super::grow::{Effort, Found};
-use super::{Aim, Hands, Moves, Plan, Quest, ROUGH_GRID, ROUGH_KITCHENS, Softened, finish};
+use super::{
+    Aim, Grown, Hands, LATER_MAX, Moves, Plan, Quest, ROUGH_BEST, ROUGH_GRID, ROUGH_KITCHENS,
+    Softened, finish,
+};
 use crate::hours::Blocked;
 use crate::method::Window;
 use crate::named::named;
+use crate::progress::{Part, Pieces};
 use crate::run::{RunError, from_one};
 use quantity::Minutes;
+use rayon::prelude::*;
 use serde::Serialize;
 
 /// A constraint a schedule does not keep.
@@ -90,12 +95,16 @@ pub struct Nothing {
     pub remedies: Vec<Remedy>,
 }
 
-pub(super) fn seek(quest: &Quest<'_, '_>) -> Result<Nothing, RunError> {
-    Ok(Nothing { conflict: conflict(quest)?, remedies: remedies(quest)? })
+/// How late a bread may be, minutes: first little, which takes less time to search.
+const LATER: [u32; 2] = [6 * 60, LATER_MAX];
+
+pub(super) fn seek(quest: &Quest<'_, '_>, part: Part<'_>) -> Result<Nothing, RunError> {
+    let conflict = conflict(quest, &part.within(0.0, 0.5).pieces(Constraint::EACH.len() + 1))?;
+    Ok(Nothing { conflict, remedies: remedies(quest, part.within(0.5, 1.0))? })
 }
 
 /// Leaves out one kind of constraint after another and keeps it out where there is still no plan.
-fn conflict(quest: &Quest<'_, '_>) -> Result<Vec<Constraint>, RunError> {
+fn conflict(quest: &Quest<'_, '_>, pieces: &Pieces<'_>) -> Result<Vec<Constraint>, RunError> {
     let hours = &quest.ways[0].1.kitchen.hours;
     let present = |c: &Constraint| match c {
         Constraint::Pins => !quest.request.pins.is_empty(),
@@ -109,11 +118,13 @@ fn conflict(quest: &Quest<'_, '_>) -> Result<Vec<Constraint>, RunError> {
     if !possible(quest, &[])? {
         return Ok(Vec::new());
     }
+    pieces.one();
     for c in kept.clone() {
         let without: Vec<Constraint> = kept.iter().copied().filter(|k| *k != c).collect();
         if !possible(quest, &without)? {
             kept = without;
         }
+        pieces.one();
     }
     Ok(kept)
 }
@@ -135,54 +146,111 @@ fn possible(quest: &Quest<'_, '_>, keep: &[Constraint]) -> Result<bool, RunError
     let soft = Softened {
         hours: false,
         windows: let_go(Constraint::Windows),
-        ready: let_go(Constraint::Ready),
         pins: let_go(Constraint::Pins),
+        later: 0,
     };
-    Ok(!coarse(quest, &hands, soft)?.is_empty())
+    // without windows no dough is in the way; else the one of the kitchen as it is
+    let grown = if soft.windows { Grown::Nowhere } else { Grown::Here };
+    let later: &[u32] = if let_go(Constraint::Ready) { &LATER } else { &[0] };
+    for &later in later {
+        for grid in grids(quest) {
+            let found = coarse(quest, &hands, Softened { later, ..soft }, grown, grid)?;
+            if !found.is_empty() {
+                return Ok(true);
+            }
+        }
+    }
+    Ok(false)
 }
 
-/// The rough search alone: whether there is a way at all, and the cheapest.
+/// Grids on which a way is sought, the quicker first.
+fn grids(quest: &Quest<'_, '_>) -> [f64; 2] {
+    [ROUGH_GRID, ROUGH_GRID / 2.0].map(|grid| quest.request.grid.0.max(grid))
+}
+
+/// The rough search alone.
 fn coarse(
     quest: &Quest<'_, '_>,
     hands: &Hands,
     soft: Softened,
+    grown: Grown,
+    grid: f64,
 ) -> Result<Vec<(usize, Found)>, RunError> {
-    let mut out = Vec::new();
-    for w in quest.open() {
-        let people = quest.people(quest.ways[w].1, ROUGH_KITCHENS);
-        let grid = quest.request.grid.0.max(ROUGH_GRID / 2.0);
-        let effort = Effort { grid, shift: 0.0, kept: 1, near: None };
-        let found = quest.task(w, hands, &people, soft, effort).search()?;
-        out.extend(found.into_iter().map(|f| (w, f)));
+    quest.every_way(hands, soft, grown, &Effort { grid, shift: 0.0, kept: 1, near: None })
+}
+
+/// The safest way out when this may be breached: on a coarse grid, then finely near the best.
+fn cheapest(
+    quest: &Quest<'_, '_>,
+    hands: &Hands,
+    soft: Softened,
+) -> Result<Option<(usize, Found)>, RunError> {
+    let safest = Aim::Safest as usize;
+    let few = Grown::In(ROUGH_KITCHENS);
+    let mut found = Vec::new();
+    for grid in grids(quest) {
+        found = coarse(quest, hands, soft, few, grid)?;
+        if !found.is_empty() {
+            break;
+        }
     }
-    Ok(out)
+    found.sort_by(|a, b| a.1.costs[safest].total_cmp(&b.1.costs[safest]));
+    let known = found.iter().take(ROUGH_BEST).map(|f| f.1.schedule.clone()).collect();
+    let effort =
+        Effort { grid: quest.request.grid.0, shift: 0.0, kept: 1, near: Some((ROUGH_GRID, known)) };
+    let near =
+        if found.is_empty() { Vec::new() } else { quest.every_way(hands, soft, few, &effort)? };
+    found.extend(near);
+    Ok(found.into_iter().min_by(|a, b| a.1.costs[safest].total_cmp(&b.1.costs[safest])))
+}
+
+/// The same when the bread may be late: much later only where that could cost less.
+fn cheapest_late(
+    quest: &Quest<'_, '_>,
+    hands: &Hands,
+    soft: Softened,
+) -> Result<Option<(usize, Found)>, RunError> {
+    let weights = &quest.request.weights;
+    for later in LATER {
+        let found = cheapest(quest, hands, Softened { later, ..soft })?;
+        let least = weights.breaches + weights.breach_size * f64::from(later);
+        let settled = |f: &(usize, Found)| f.1.costs[Aim::Safest as usize] <= least;
+        if later == LATER_MAX || found.as_ref().is_some_and(settled) {
+            return Ok(found);
+        }
+    }
+    Ok(None)
 }
 
 /// One remedy per kind of constraint, where one alone suffices; otherwise all together.
-fn remedies(quest: &Quest<'_, '_>) -> Result<Vec<Remedy>, RunError> {
+fn remedies(quest: &Quest<'_, '_>, part: Part<'_>) -> Result<Vec<Remedy>, RunError> {
     let none = Softened::default();
     let hands = Hands::new(quest.ways[0].1, quest.horizon(), &[]);
     let mut tries = vec![
-        Softened { ready: true, ..none },
-        Softened { hours: true, ..none },
-        Softened { windows: true, ..none },
+        (none, true),
+        (Softened { hours: true, ..none }, false),
+        (Softened { windows: true, ..none }, false),
     ];
     if !quest.request.pins.is_empty() {
-        tries.push(Softened { pins: true, ..none });
+        tries.push((Softened { pins: true, ..none }, false));
     }
-    let all = Softened { hours: true, windows: true, ready: true, pins: true };
-    let mut out: Vec<Remedy> = Vec::new();
-    for soft in tries.into_iter().chain([all]) {
-        if soft == all && !out.is_empty() {
-            break;
-        }
-        let found = coarse(quest, &hands, soft)?;
-        let safest = Aim::Safest as usize;
-        let best = found.iter().min_by(|a, b| a.1.costs[safest].total_cmp(&b.1.costs[safest]));
-        if let Some((way, f)) = best {
-            let plan = finish(quest, &hands, *way, f, vec![Aim::Safest], Moves::FREE)?;
-            out.push(Remedy { breaches: f.breaches.clone(), plan });
-        }
+    let pieces = part.pieces(tries.len());
+    let remedy = |(soft, late): (Softened, bool)| {
+        let best =
+            if late { cheapest_late(quest, &hands, soft)? } else { cheapest(quest, &hands, soft)? };
+        let remedy = best.map(|(way, f)| {
+            let plan = finish(quest, &hands, way, &f, vec![Aim::Safest], Moves::FREE)?;
+            Ok::<_, RunError>(Remedy { breaches: f.breaches, plan })
+        });
+        pieces.one();
+        remedy.transpose()
+    };
+    let found: Vec<Option<Remedy>> =
+        tries.into_par_iter().map(remedy).collect::<Result<_, RunError>>()?;
+    let mut out: Vec<Remedy> = found.into_iter().flatten().collect();
+    if out.is_empty() {
+        let all = Softened { hours: true, windows: true, pins: true, later: 0 };
+        out.extend(remedy((all, true))?);
     }
     out.sort_by(|a, b| a.plan.cost.total_cmp(&b.plan.cost));
     Ok(out)

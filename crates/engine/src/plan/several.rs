@@ -9,10 +9,11 @@ use super::together::{
     Candidate, Choice, Clash, OvenUse, Patience, Shared, Stock, Together, cheapest, choose,
 };
 use super::{
-    AIMS, Aim, Burden, FINE_KITCHENS, Found, Hands, KEPT, LAST_KEPT, Moves, NEAR, Nothing, Plan,
-    PlanError, Quest, ROUGH_KEPT, Request, finish, limits, remedy,
+    AIMS, Aim, Burden, FINE_KITCHENS, Found, Hands, KEPT, Moves, NEAR, Nothing, Plan, PlanError,
+    Quest, ROUGH_KEPT, Request, finish, limits, remedy,
 };
 use crate::method::{Path, Place, Verb};
+use crate::progress::Part;
 use crate::run::{RunError, Schedule, Setting};
 use quantity::Minutes;
 use rayon::prelude::*;
@@ -186,7 +187,7 @@ fn shared(setting: &Setting<'_>) -> Shared {
 pub(crate) type Wrong = (usize, PlanError);
 
 /// Seeks one plan for each bread so that all can be kept. All share one kitchen and calendar.
-pub(crate) fn seek(ones: &[One<'_, '_>]) -> Result<Several, Wrong> {
+pub(crate) fn seek(ones: &[One<'_, '_>], part: Part<'_>) -> Result<Several, Wrong> {
     let Some(any) = ones.first().and_then(|o| o.ways.first()) else {
         return Ok(Several::Plans(Vec::new()));
     };
@@ -208,9 +209,15 @@ pub(crate) fn seek(ones: &[One<'_, '_>]) -> Result<Several, Wrong> {
             each(&sought, |b, s| if same[b] == b { ask(s) } else { Ok(Vec::new()) })?;
         Ok(same.iter().map(|&b| all[b].clone()).collect::<Vec<_>>())
     };
-    let mut found = search(&|s| Ok(roughly(s)?))?;
+    let pieces = part.within(0.0, 0.3).pieces(ones.len());
+    let mut found = search(&|s| {
+        let found = roughly(s)?;
+        pieces.one();
+        Ok(found)
+    })?;
     if let Some(b) = found.iter().position(Vec::is_empty) {
-        let none = remedy::seek(sought[b].quest).map_err(|e| (b, e.into()))?;
+        let none =
+            remedy::seek(sought[b].quest, part.within(0.3, 1.0)).map_err(|e| (b, e.into()))?;
         return Ok(Several::Alone(b, none));
     }
     let mut choices = chosen(&sought, &found, &shared);
@@ -238,12 +245,18 @@ pub(crate) fn seek(ones: &[One<'_, '_>]) -> Result<Several, Wrong> {
         }
         picked
     };
-    let near = each(&sought, |b, s| finely(s, &picked(&choices, &found, b)))?;
+    let pieces = part.within(0.3, 0.7).pieces(ones.len());
+    let near = each(&sought, |b, s| {
+        let near = finely(s, &picked(&choices, &found, b))?;
+        pieces.one();
+        Ok(near)
+    })?;
+    let last = part.within(0.7, 1.0);
     // what was chosen roughly is among the fine ones
     let Some(choices) = chosen(&sought, &near, &shared) else {
-        return joint(&sought, &found, &choices, &picked).map(Several::Plans);
+        return joint(&sought, &found, &choices, &picked, last).map(Several::Plans);
     };
-    joint(&sought, &near, &choices, &picked).map(Several::Plans)
+    joint(&sought, &near, &choices, &picked, last).map(Several::Plans)
 }
 
 /// Asks every bread the same, and remembers which one could not answer.
@@ -257,7 +270,7 @@ fn each<'t, T: Sync, U: Send>(
 
 fn roughly(s: &Sought<'_, '_, '_>) -> Result<Vec<(usize, Found)>, RunError> {
     let rough = s.quest.rough(&s.hands, ROUGH_KEPT, 0.0)?;
-    if rough.is_empty() { s.quest.rough(&s.hands, LAST_KEPT, 0.0) } else { Ok(rough) }
+    if rough.is_empty() { s.quest.last(&s.hands) } else { Ok(rough) }
 }
 
 /// The fine search near what was picked roughly, and the picked themselves.
@@ -350,6 +363,7 @@ fn joint(
     found: &[Vec<(usize, Found)>],
     choices: &[Choice],
     picked: &Picked<'_>,
+    part: Part<'_>,
 ) -> Result<Vec<Joint>, Wrong> {
     // every picked schedule in every kitchen
     let mut whole: Vec<Vec<(usize, Found)>> = Vec::new();
@@ -362,6 +376,7 @@ fn joint(
         let all = s.quest.near(&s.hands, known, 0.0, usize::MAX, kitchens);
         whole.push(all.map_err(|e| (b, e.into()))?);
     }
+    part.within(0.0, 0.5).done();
     let of = |b: usize, c: &Choice| -> (usize, Found) {
         let (way, rough) = &found[b][c.picks[b]];
         let same = |f: &&(usize, Found)| f.0 == *way && f.1.schedule == rough.schedule;
@@ -385,6 +400,7 @@ fn joint(
         }
     }
     let mut out = Vec::new();
+    let pieces = part.within(0.5, 1.0).pieces(answers.len());
     for (aims, choice, _) in answers {
         let aim = aims.first().copied().unwrap_or(Aim::Safest) as usize;
         let picks: Vec<(usize, Found)> = (0..sought.len()).map(|b| of(b, choice)).collect();
@@ -407,6 +423,7 @@ fn joint(
             .collect();
         let cost = plans.iter().map(|p| p.cost).sum();
         out.push(Joint { aims, plans, cost, alone, gap: choice.gap() });
+        pieces.one();
     }
     Ok(out)
 }

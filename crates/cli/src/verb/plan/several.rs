@@ -1,8 +1,9 @@
 //! `plan` of several breads: one timeline for all that share hands, oven, fridge and starter.
 
-use super::{days, moment, noted, request, said, told};
+use super::{days, moment, noted, request, said, told, watched};
 use crate::args::PlanArgs;
 use crate::fail::Failure;
+use crate::plot::several;
 use crate::verb::ferment::closing;
 use crate::when::Clock;
 use crate::{ics, input, out, table};
@@ -18,6 +19,7 @@ use engine::method::Verb;
 use engine::parameters::ParameterSet;
 use engine::plan::{Joint, Plan, Several, why, why_joint};
 use engine::recipe::Recipe;
+use engine::run::Span;
 use quantity::{Minutes, Units};
 use std::fmt::Write as _;
 use std::ops::Deref;
@@ -73,7 +75,7 @@ pub(super) fn run(
         let request = request(args, recipe, clock, ready, Some((b, n)))?;
         breads.push(Bread { order, request });
     }
-    let baking = plan_together(&breads)?;
+    let baking = watched(|part| plan_together(&breads, part))?;
     let units: Units = args.out.units.into();
     let table = Table::new(&breads, &baking, early(args, n), units)?;
     let table = Paper { table, clock };
@@ -96,6 +98,9 @@ pub(super) fn run(
     let Some(best) = joints.first() else { return Err(none_found().into()) };
     if args.ics {
         return out::bytes(table.calendar(best)?.as_bytes(), to);
+    }
+    if args.svg {
+        return out::bytes(table.picture(best)?.as_bytes(), to);
     }
     if args.out.json {
         return out::json(&told()?, to);
@@ -137,12 +142,8 @@ fn suits(args: &PlanArgs) -> Result<(), Failure> {
             "save the recipe to a file",
         ));
     }
-    let one = [
-        (args.csv, "--csv"),
-        (args.svg, "--svg"),
-        (args.as_written, "--as-written"),
-        (args.from.is_some(), "--from"),
-    ];
+    let one =
+        [(args.csv, "--csv"), (args.as_written, "--as-written"), (args.from.is_some(), "--from")];
     match one.iter().find(|o| o.0) {
         Some((_, name)) => Err(Failure::wish(
             format!("{name} is for one bread"),
@@ -172,15 +173,7 @@ impl Paper<'_> {
         for one in self.each(joint) {
             let (b, here, plan) = one?;
             let (setting, title) = (&here.setting, &self.titles[b]);
-            let y = &setting.recipe.yields;
-            let what = format!(
-                "{title}: {} of {}, ready {} (asked by {}) · {}",
-                y.shape.counted(setting.pieces()),
-                y.piece.show(units),
-                moment(setting, plan.schedule.ready()),
-                moment(setting, self.ready[b]),
-                engine::plan::path_words(plan.schedule.path, setting)
-            );
+            let what = format!("{title}: {}", self.what(b, here, plan));
             let _ = writeln!(text, "{}", table::dim(&table::wrapped(&what, 0, 2)));
             let oven = here.oven(plan, units)?;
             moments.extend(self.moments(here, plan, b, &oven, &uses));
@@ -228,12 +221,7 @@ impl Paper<'_> {
         let mut out = Vec::new();
         for span in in_order(plan) {
             let step = &setting.recipe.method.steps[span.step];
-            // hot from the bread before
-            let before = uses
-                .iter()
-                .filter(|u| u.0 != bread && u.1 <= span.to && u.2 + STAYS_ON > span.from)
-                .max_by(|a, b| a.2.total_cmp(&b.2));
-            match before.filter(|_| step.verb == Verb::Preheat) {
+            match hot_from(uses, bread, &span).filter(|_| step.verb == Verb::Preheat) {
                 Some(u) => {
                     let knob = setting.loading_knob(plan.schedule.path);
                     let words = format!(
@@ -274,6 +262,80 @@ impl Paper<'_> {
             .collect();
         Ok(ics::calendar(&entries, self.clock.zone(), self.clock.timestamp()))
     }
+
+    fn picture(&self, joint: &Joint) -> Result<String, Failure> {
+        let uses = self.in_oven(joint)?;
+        let (mut breads, mut turns) = (Vec::new(), Vec::new());
+        for one in self.each(joint) {
+            let (b, here, plan) = one?;
+            breads.push(several::Bread {
+                title: &self.titles[b],
+                what: self.what(b, here, plan),
+                setting: &here.setting,
+                plan,
+            });
+            turns.extend(turn(b, here, plan, &uses));
+        }
+        let begins = |t: &several::Turn| t.loads.first().map_or(f64::INFINITY, |l| l.0);
+        turns.sort_by(|a, b| begins(a).total_cmp(&begins(b)));
+        Ok(several::draw(&breads, &turns, self.units))
+    }
+
+    /// What comes of a bread, and when.
+    fn what(&self, b: usize, here: &Here<'_>, plan: &Plan) -> String {
+        let setting = &here.setting;
+        let y = &setting.recipe.yields;
+        format!(
+            "{} of {}, ready {} (asked by {}) · {}",
+            y.shape.counted(setting.pieces()),
+            y.piece.show(self.units),
+            moment(setting, plan.schedule.ready()),
+            moment(setting, self.ready[b]),
+            engine::plan::path_words(plan.schedule.path, setting)
+        )
+    }
+}
+
+/// The bread before, when the oven is still hot from it where another one's preheat would begin:
+/// which, from loading, until it is free.
+fn hot_from<'u>(
+    uses: &'u [(usize, f64, f64)],
+    bread: usize,
+    preheat: &Span,
+) -> Option<&'u (usize, f64, f64)> {
+    uses.iter()
+        .filter(|u| u.0 != bread && u.1 <= preheat.to && u.2 + STAYS_ON > preheat.from)
+        .max_by(|a, b| a.2.total_cmp(&b.2))
+}
+
+/// A bread's turn in the oven; none for one that is never loaded.
+fn turn(
+    bread: usize,
+    here: &Here<'_>,
+    plan: &Plan,
+    uses: &[(usize, f64, f64)],
+) -> Option<several::Turn> {
+    let (mut loads, mut reheats, mut heats, mut hot) = (Vec::new(), Vec::new(), None, false);
+    for span in in_order(plan) {
+        let moment = (span.from, span.to);
+        match here.setting.recipe.method.steps[span.step].verb {
+            Verb::Preheat => {
+                let before = hot_from(uses, bread, &span);
+                hot = before.is_some();
+                heats = Some((before.map_or(span.from, |u| u.2), span.to));
+            }
+            Verb::Load => loads.push(moment),
+            Verb::Reheat => reheats.push(moment),
+            Verb::Cool => {}
+            verb if verb.in_oven() => {
+                if let Some(load) = loads.last_mut() {
+                    load.1 = load.1.max(span.to);
+                }
+            }
+            _ => {}
+        }
+    }
+    (!loads.is_empty()).then_some(several::Turn { bread, heats, hot, loads, reheats })
 }
 
 /// Summary and description of a step.
