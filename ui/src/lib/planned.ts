@@ -1,0 +1,50 @@
+/** Plans as the notebook keeps them: small enough to send to a phone, enough to draw and to follow. */
+import { moment } from './clock'
+import type { OnePlan, PlanDocument, PlanStep, StoredPlan } from './documents'
+
+const KEEP = new Set(['minute', 'step', 'place', 'air', 'core', 'mean', 'rise', 'volume', 'ph', 'gas_loss'])
+const round = (x: number) => (Number.isInteger(x) ? x : Number(x.toPrecision(4)))
+
+/** The same plan with rounded numbers and without what no page shows. */
+export function slim(plan: OnePlan): OnePlan {
+  const lines = plan.trace.lines.map((l) => {
+    let last = -99
+    const samples = l.samples.filter((s, i) => {
+      const edge = i === 0 || i === l.samples.length - 1 || l.samples[i - 1]!.step !== s.step || l.samples[i + 1]?.step !== s.step
+      const due = edge || s.minute - last >= 10
+      if (due) last = s.minute
+      return due
+    })
+    return { ...l, samples: samples.map((s) => Object.fromEntries(Object.entries(s).filter(([k]) => KEEP.has(k)))) }
+  })
+  const text = JSON.stringify({ ...plan, trace: { lines } }, (_, v: unknown) => (typeof v === 'number' ? round(v) : v))
+  return JSON.parse(text) as OnePlan
+}
+
+export interface Planned { stored: StoredPlan; document: PlanDocument; plan: OnePlan; base: number; zone: string | null; title: string }
+
+export function readPlan(stored: StoredPlan): Planned | null {
+  try {
+    const document = JSON.parse(stored.document) as PlanDocument
+    const plan = document.plans?.[0]
+    if (!plan) return null
+    return { stored, document, plan, base: moment(document.now, document.zone), zone: document.zone, title: document.title ?? 'Bread' }
+  } catch {
+    return null
+  }
+}
+
+/** Steps that ask for somebody, in the order they come. */
+export const calls = (plan: OnePlan): PlanStep[] =>
+  plan.steps.filter((s) => s.hands_on > 0 || s.do === 'load' || s.do === 'cool').sort((a, b) => a.from - b.from || a.step - b.step)
+
+/** How the clock of a bake stands against its plan: later steps move along with the last one done. */
+export function late(plan: OnePlan, base: number, did: { step: number; at: number }[]): number {
+  let newest: { from: number; by: number } | null = null
+  for (const d of did) {
+    const s = plan.steps.find((p) => p.step === d.step)
+    if (!s || s.do === 'preheat') continue
+    if (!newest || s.from >= newest.from) newest = { from: s.from, by: (d.at - base) / 60_000 - s.from }
+  }
+  return newest ? Math.round(newest.by) : 0
+}
