@@ -26,7 +26,7 @@ export const degreeUnit = () => (units.us ? '°F' : '°C')
 
 export function grams(x: number | null | undefined): string {
   if (!known(x)) return '–'
-  if (!units.us) return `${fixed(x, x !== 0 && Math.abs(x) < 10 && Math.abs(x - Math.round(x)) > 0.04 ? 1 : 0)}${S}g`
+  if (!units.us) return `${fixed(x, Math.abs(x) < 100 && Math.abs(x - Math.round(x)) > 0.04 ? 1 : 0)}${S}g`
   const oz = x / 28.349523125
   return oz >= 16 ? `${Math.floor(oz / 16)}${S}lb ${fixed(oz % 16, 1)}${S}oz` : `${fixed(oz, oz < 1 ? 2 : 1)}${S}oz`
 }

@@ -145,6 +145,8 @@ export function layout(plan: OnePlan, axis: Axis, top: number, compact: boolean,
     for (const s of sorted) {
       const x = axis.x(start(s))
       if (start(s) < axis.from || start(s) > axis.to) continue
+      if (inOven(s) && s.do !== 'load') continue
+      if (s.do === 'load' && names.some((l) => l.text.endsWith(' load'))) continue
       const near = names.length && x - names.at(-1)!.x < APART
       if (near && ['rest', 'bench rest', 'bake', 'retard'].includes(s.do)) continue
       const word = s.do === 'build' && several && s.what ? `build ${s.what}` : s.do
