@@ -76,10 +76,11 @@ const verbs = (p: OnePlan, step: number) => p.steps.find((s) => s.step === step)
 /** The same plan with one step begun at another minute, and what follows from it. */
 export async function move(plan: OnePlan, recipe: string, kitchen: string | null, document: PlanDocument, step: number, minute: number): Promise<OnePlan> {
   const spans = plan.steps.map((s) => ({ step: s.step, from: s.from, to: s.to }))
-  const got = await ask<OnePlan | PlanDocument>({
+  const question = {
     ask: 'move', recipe, ...(kitchen ? { kitchen } : {}), now: document.now, zone: document.zone ?? 'UTC',
     path: plan.path, picked: plan.picked ?? null, schedule: spans, step, to: minute,
-  })
+  }
+  const got = await ask<OnePlan | PlanDocument>(question)
   const one = 'plans' in got ? got.plans?.[0] : (got as OnePlan)
   if (!one?.steps) throw new Error(`${verbs(plan, step)?.title ?? 'This step'} cannot begin then: nothing fits.`)
   return { ...one, aims: one.aims?.length ? one.aims : plan.aims, why: one.why || plan.why }
