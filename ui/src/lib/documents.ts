@@ -78,4 +78,4 @@ export interface Measurement {
 export interface WholeBake { bake: Bake; title: string; kitchen: string; did: Did[]; measured: Measurement[]; annotations: { id: string; at: number; words: string; photo: string | null }[] }
 export interface Change { revision: number; at: number; who: string; what: string; undoes: number | null; undone_by: number | null }
 export interface Page<T> { items: T[]; next: string | null }
-export interface Notebook { revision: number; version: string; has_demo: boolean; is_new: boolean; place: string }
+export interface Notebook { revision: number; has_demo: boolean; is_new: boolean; place: string; version: number | string }

@@ -34,6 +34,16 @@ export function readPlan(stored: StoredPlan): Planned | null {
   }
 }
 
+const stop = (t: string) => (t === '' || /[.…]$/.test(t) ? t : t + '.')
+const big = (t: string) => (t ? t[0]!.toUpperCase() + t.slice(1) : '')
+/** What to do, without repeating the title that stands above it. */
+export function act(s: PlanStep): string {
+  const rest = s.act.startsWith(s.title) ? s.act.slice(s.title.length).replace(/^[\s:,.]+/, '') : s.act
+  return stop(big(rest))
+}
+/** When it is over: the cue. */
+export const look = (s: PlanStep): string => (s.look_for === '' ? '' : stop(/^until/i.test(s.look_for) ? `Go on ${s.look_for}` : big(s.look_for)))
+
 /** Steps that ask for somebody, in the order they come. */
 export const calls = (plan: OnePlan): PlanStep[] =>
   plan.steps.filter((s) => s.hands_on > 0 || s.do === 'load' || s.do === 'cool').sort((a, b) => a.from - b.from || a.step - b.step)
