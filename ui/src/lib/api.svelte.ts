@@ -1,6 +1,7 @@
 /** Talks with the server: reads are kept for when it cannot be reached, writes wait in the outbox. */
 import { Refused, type Problem } from './documents'
 import * as outbox from './outbox'
+import { lay } from './overlay'
 
 export const net = $state({ online: true, waiting: 0, revision: 0, trouble: '' })
 const kept = new Map<string, unknown>()
@@ -53,7 +54,12 @@ export async function get<T>(path: string): Promise<T> {
     kept.set(path, got)
     return got as T
   } catch (e) {
-    if (e instanceof Unreachable && kept.has(path)) return kept.get(path) as T
+    if (e instanceof Unreachable) {
+      const base = path.split('?')[0]!
+      const near = kept.has(path) ? path : path.includes('?') ? [...kept.keys()].find((k) => k.startsWith(base + '?')) : undefined
+      // a copy: what reads it must see that it changed
+      if (near !== undefined) return structuredClone(kept.get(near)) as T
+    }
     throw e
   }
 }
@@ -105,6 +111,7 @@ async function write(method: string, path: string, body: unknown): Promise<{ rev
   const outcome = new Promise<unknown>((ok, no) => outcomes.set(n, { ok, no }))
   void flushSoon()
   const got = (await outcome) as { revision: number } | null
+  if (got === null) lay(kept, method, path, JSON.parse(JSON.stringify(body ?? null)))
   return got
 }
 export const put = (path: string, body: unknown) => write('PUT', path, body)

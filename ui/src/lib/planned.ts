@@ -1,6 +1,7 @@
 /** Plans as the notebook keeps them: small enough to send to a phone, enough to draw and to follow. */
 import { moment } from './clock'
-import type { OnePlan, PlanDocument, PlanStep, StoredPlan } from './documents'
+import type { FermentDocument, OnePlan, PlanDocument, PlanStep, StoredPlan } from './documents'
+import { list, read, str } from './toml'
 
 const KEEP = new Set(['minute', 'step', 'place', 'air', 'core', 'mean', 'rise', 'volume', 'ph', 'gas_loss'])
 const round = (x: number) => (Number.isInteger(x) ? x : Number(x.toPrecision(4)))
@@ -57,4 +58,23 @@ export function late(plan: OnePlan, base: number, did: { step: number; at: numbe
     if (!newest || s.from >= newest.from) newest = { from: s.from, by: (d.at - base) / 60_000 - s.from }
   }
   return newest ? Math.round(newest.by) : 0
+}
+
+/** A bake begun without a plan: the forecast of its recipe from the moment it began. */
+export function fromForecast(doc: FermentDocument, recipe: string): { plan: OnePlan; base: number; zone: string | null } {
+  const table = list(read(recipe), 'step')
+  const spans = doc.trace.lines.flatMap((l) => l.spans.map((s) => ({ ...s, line: l.name })))
+  const steps: PlanStep[] = spans.map((s) => {
+    const t = table[s.step - 1]
+    const what = str(t, 'what')
+    return {
+      step: s.step, do: str(t, 'do'), place: str(t, 'place') || 'room', what: what || null, from: s.from, to: s.to, clock: '', hands_on: 0,
+      title: big(`${str(t, 'do')} ${what}`.trim()), act: '', look_for: str(t, 'until') && `until ${str(t, 'until')}`, note: str(t, 'note'), may_start: null, cautions: [], result: null,
+    }
+  })
+  const plan: OnePlan = {
+    path: doc.path, aims: [], why: '', cost: 0, ready: Math.max(...spans.map((s) => s.to)), steps, slack: [], trace: doc.trace,
+    forecast: doc.forecast ?? null, notes: doc.notes, oven: [],
+  }
+  return { plan, base: moment(doc.now, doc.zone), zone: doc.zone }
 }
