@@ -127,3 +127,32 @@ export function blocked(hours: Hours | null, from: number, to: number, zone: str
   for (const s of out) { s.from = Math.max(s.from, from); s.to = Math.min(s.to, to) }
   return out.filter((s) => s.to > s.from)
 }
+
+let known: { of: string; shifts: [number, number][] } | null = null
+/** Clock changes of the next two months, as the engine takes them: from which elapsed minute on, how far ahead of the start's clock. */
+export function shifts(now: string, zone: string | null): [number, number][] {
+  const of = `${now} ${zone}`
+  if (known?.of !== of) known = { of, shifts: changes(now, zone) }
+  return known.shifts
+}
+function changes(now: string, zone: string | null): [number, number][] {
+  const base = moment(now, zone)
+  const first = shift(base, zone)
+  const out: [number, number][] = []
+  let by = 0
+  const hour = 3_600_000
+  for (let at = base; at < base + 60 * 24 * hour; at += hour) {
+    const ahead = Math.round((shift(at + hour, zone) - first) / 60_000)
+    if (ahead === by) continue
+    let [low, high] = [at, at + hour]
+    while (high - low > 60_000) {
+      const middle = low + Math.floor((high - low) / 120_000) * 60_000
+      if (middle === low) break
+      if (Math.round((shift(middle, zone) - first) / 60_000) === by) low = middle
+      else high = middle
+    }
+    by = ahead
+    out.push([Math.round((high - base) / 60_000), by])
+  }
+  return out
+}

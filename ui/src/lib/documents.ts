@@ -13,6 +13,8 @@ export interface PlanStep {
 }
 export interface OnePlan {
   path: string; aims: string[]; why: string; cost: number; ready: number; steps: PlanStep[]; slack: Span[]; trace: Trace
+  /** The recipe as this oven needs it. */
+  recipe?: string
   forecast?: Forecast | null; notes: string[]; oven: string[]; picked?: Record<string, number | boolean | null>
 }
 export interface Breach { breach: 'late' | 'hours' | 'window'; by?: number; step?: number; at?: number; why?: string; reached?: number | null }
@@ -42,7 +44,6 @@ export interface BakeDocument {
   cooling_loss: number; loads: { pieces: number; per_load: number; loads: number } | null; notes: string[]; cautions: string[]
   forecast?: { core: Band; core_done: Band | null; loss: Band; lightness: Band; crust_mm: Band; done: number | null; curve: { minute: number; core: Band; loss: Band; lightness: Band; crust_mm: Band }[] } | null
 }
-export interface WaterDocument { verb: 'water'; mixings: { what: string; dough: number; water: number; by_heat_balance: number; pour: Record<string, number | null> | null }[]; notes: string[] }
 export interface FermentDocument { verb: 'ferment'; title: string; kitchen: string; now: string; zone: string | null; path: string; trace: Trace; slack: Span[]; forecast?: Forecast | null; notes: string[] }
 
 /** What is wrong, RFC 9457. */

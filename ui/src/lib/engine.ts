@@ -1,6 +1,8 @@
 /** Questions to the engine: in a worker beside the page, by the server where that cannot be had. */
 import { ask as askServer } from './api.svelte'
-import { Refused, type BakeDocument, type FermentDocument, type FormulaDocument, type OnePlan, type PlanDocument, type Problem, type WaterDocument } from './documents'
+import { iso, ownZone, shifts } from './clock'
+import { Refused, type BakeDocument, type FermentDocument, type Forecast, type FormulaDocument, type OnePlan, type PlanDocument, type Problem, type Span, type Trace } from './documents'
+import { units } from './units.svelte'
 
 let worker: Worker | null = null
 let here = true
@@ -61,27 +63,56 @@ export async function ask<T>(question: Record<string, unknown>, prefer: 'page' |
 export interface Scale { pieces?: number; flour?: string; dough?: string; starter?: string; fill_hearth?: boolean }
 export interface When { now: string; zone: string }
 
-export const formula = (recipe: string, kitchen: string | null, scale: Scale = {}, was?: string) =>
-  ask<FormulaDocument>({ ask: 'formula', recipe, ...(kitchen ? { kitchen } : {}), ...scale, ...(was ? { was } : {}) })
-export const water = (recipe: string, kitchen: string | null) => ask<WaterDocument>({ ask: 'water', recipe, ...(kitchen ? { kitchen } : {}) })
-export const ferment = (recipe: string, kitchen: string | null, when: When) => ask<FermentDocument>({ ask: 'ferment', recipe, ...(kitchen ? { kitchen } : {}), ...when })
-export const bake = (recipe: string, kitchen: string | null, pieces?: number) =>
-  ask<BakeDocument>({ ask: 'bake', recipe, ...(kitchen ? { kitchen } : {}), ...(pieces ? { pieces } : {}) })
-export const plan = (recipes: string[], kitchen: string | null, ready: string, when: When, more: Record<string, unknown> = {}, progress?: string) =>
-  ask<PlanDocument>({ ask: 'plan', ...(recipes.length === 1 ? { recipe: recipes[0] } : { recipes }), ...(kitchen ? { kitchen } : {}), ready, ...when, ...more }, 'server', progress)
-export const check = (recipe: string) => ask<{ problems?: Problem['problems'] }>({ ask: 'check', recipe })
+const home = (kitchen: string | null) => (kitchen ? { kitchen } : {})
+const said = () => (units.us ? { units: 'us' } : {})
+const much = (scale: Scale) => (Object.keys(scale).length ? { scale } : {})
+const when = (w: When) => ({ now: w.now, zone: w.zone, shifts: shifts(w.now, w.zone) })
+const present = (): When => ({ now: iso(Date.now(), ownZone()), zone: ownZone() })
 
-const verbs = (p: OnePlan, step: number) => p.steps.find((s) => s.step === step)
+export const formula = (recipe: string, kitchen: string | null, scale: Scale = {}, diff?: string) =>
+  ask<FormulaDocument>({ ask: 'formula', recipe, ...home(kitchen), ...said(), ...much(scale), ...(diff ? { diff } : {}) })
+export const ferment = (recipe: string, kitchen: string | null, at: When) =>
+  ask<FermentDocument>({ ask: 'ferment', recipe, ...home(kitchen), ...said(), ...when(at) })
+export const bake = (recipe: string, kitchen: string | null) =>
+  ask<BakeDocument>({ ask: 'bake', recipe, ...home(kitchen), ...said(), ...when(present()) })
+export const plan = (recipes: string[], kitchen: string | null, ready: string, at: When, progress?: string) =>
+  ask<PlanDocument>({
+    ask: 'plan', ...(recipes.length === 1 ? { recipe: recipes[0] } : { recipes: recipes.map((recipe) => ({ recipe })) }),
+    ...home(kitchen), ...said(), ready, ...when(at),
+  }, 'server', progress)
 
-/** The same plan with one step begun at another minute, and what follows from it. */
+interface Moved {
+  steps: { step: number; from: number; to: number; clock: string }[] | null; ready: number; slack: Span[]; trace: Trace; forecast: Forecast | null; notes: string[]
+  refused: { limit: string; step: number | null; words: string; nearest: number; clock: string } | null
+}
+
+/** The same plan with one step begun at another minute, and what follows from it; refused in words. */
 export async function move(plan: OnePlan, recipe: string, kitchen: string | null, document: PlanDocument, step: number, minute: number): Promise<OnePlan> {
-  const spans = plan.steps.map((s) => ({ step: s.step, from: s.from, to: s.to }))
-  const question = {
-    ask: 'move', recipe, ...(kitchen ? { kitchen } : {}), now: document.now, zone: document.zone ?? 'UTC',
-    path: plan.path, picked: plan.picked ?? null, schedule: spans, step, to: minute,
+  const zone = document.zone ?? 'UTC'
+  const got = await ask<Moved>({
+    ask: 'move', recipe: plan.recipe ?? recipe, ...home(kitchen), ...said(), ...when({ now: document.now, zone }), path: plan.path,
+    spans: plan.steps.map((s) => ({ step: s.step, from: s.from, to: s.to })), step, begin: minute, kitchens: 24,
+  })
+  if (got.refused || !got.steps) {
+    const r = got.refused
+    throw new Error(r ? `${big(r.words)}. The nearest is ${r.clock.slice(11, 16)}.` : 'This cannot be moved.')
   }
-  const got = await ask<OnePlan | PlanDocument>(question)
-  const one = 'plans' in got ? got.plans?.[0] : (got as OnePlan)
-  if (!one?.steps) throw new Error(`${verbs(plan, step)?.title ?? 'This step'} cannot begin then: nothing fits.`)
-  return { ...one, aims: one.aims?.length ? one.aims : plan.aims, why: one.why || plan.why }
+  const steps = plan.steps.map((s) => {
+    const m = got.steps!.find((x) => x.step === s.step)
+    const slack = got.slack.find((x) => x.step === s.step)
+    const result = got.trace.lines.flatMap((l) => l.samples).filter((x) => x.step === s.step).at(-1) ?? null
+    return m ? { ...s, from: m.from, to: m.to, clock: m.clock, may_start: slack ? ([slack.from, slack.to] as [number, number]) : null, result: result ?? s.result } : s
+  })
+  return { ...plan, steps, ready: got.ready, slack: got.slack, trace: got.trace, forecast: got.forecast, notes: got.notes }
+}
+const big = (t: string) => (t ? t[0]!.toUpperCase() + t.slice(1) : '')
+
+/** Whether a question can be asked at all. */
+export async function knows(verb: string): Promise<boolean> {
+  try {
+    await ask({ ask: verb }, 'server')
+    return true
+  } catch (e) {
+    return e instanceof Refused && e.problem.field !== 'ask'
+  }
 }

@@ -1,5 +1,5 @@
 /** The engine, beside the page: one question in, one document out (raw ABI, no glue). */
-interface Reader { memory: WebAssembly.Memory; alloc(n: number): number; dealloc(p: number, n: number): void; call(p: number, n: number): bigint | number }
+interface Reader { memory: WebAssembly.Memory; alloc(n: number): number; dealloc(p: number, n: number): void; call(p: number, n: number): number }
 let reader: Promise<Reader> | null = null
 
 async function load(): Promise<Reader> {
@@ -18,11 +18,12 @@ self.onmessage = async (e: MessageEvent<{ n: number; question: string }>) => {
     const text = new TextEncoder().encode(question)
     const p = r.alloc(text.length)
     new Uint8Array(r.memory.buffer, p, text.length).set(text)
-    const packed = BigInt.asUintN(64, BigInt(r.call(p, text.length)))
+    // an answer begins with its length, four bytes, the lowest first
+    const at = r.call(p, text.length) >>> 0
     r.dealloc(p, text.length)
-    const [at, length] = [Number(packed >> 32n), Number(packed & 0xffff_ffffn)]
-    const answer = new TextDecoder().decode(new Uint8Array(r.memory.buffer, at, length))
-    r.dealloc(at, length)
+    const length = new DataView(r.memory.buffer).getUint32(at, true)
+    const answer = new TextDecoder().decode(new Uint8Array(r.memory.buffer, at + 4, length))
+    r.dealloc(at, length + 4)
     self.postMessage({ n, answer })
   } catch (error) {
     self.postMessage({ n, fault: String(error) })
