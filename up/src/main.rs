@@ -1,5 +1,5 @@
 //! `./x up` builds all of the workbench and opens it; `./x test` runs every test; `./x pages` builds
-//! the pages alone. What a machine lacks is installed where that can be done, and named exactly
+//! the pages alone, `./x browser` tests them alone. What a machine lacks is installed where that can be done, and named exactly
 //! where not. It needs no other crate, so that it is there in a second.
 
 use std::path::{Path, PathBuf};
@@ -17,7 +17,8 @@ fn main() -> ExitCode {
         Some("up") => up(root, &given[1..]),
         Some("test") => test(root),
         Some("pages") => pages(root),
-        _ => Err("usage: ./x up [of grigne serve] | test | pages".to_owned()),
+        Some("browser") => browser(root),
+        _ => Err("usage: ./x up [of grigne serve] | test | pages | browser".to_owned()),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
@@ -47,9 +48,16 @@ fn up(root: &Path, given: &[String]) -> Result<(), String> {
 fn test(root: &Path) -> Result<(), String> {
     pages(root)?;
     run(Command::new(cargo()).current_dir(root).args(["test", "--workspace", "--locked"]))?;
+    run(Command::new(cargo()).current_dir(root).args(["build", "--locked", "-p", "grigne"]))?;
+    browser(root)
+}
+
+/// The pages in a real browser, against the binary that was built last.
+fn browser(root: &Path) -> Result<(), String> {
     let npm = npm(&node(root)?);
     run(Command::new(&npm).current_dir(root.join("ui")).args(["run", "check"]))?;
-    run(Command::new(&npm).current_dir(root.join("ui")).args(["test"]))
+    let binary = root.join("target/debug").join(format!("grigne{}", std::env::consts::EXE_SUFFIX));
+    run(Command::new(&npm).current_dir(root.join("ui")).env("GRIGNE", binary).args(["test"]))
 }
 
 /// Builds the pages when their sources are newer.

@@ -39,6 +39,7 @@ pub(crate) fn routes() -> Router<App> {
         .route("/redo", post(redo))
         .route("/demo/seed", post(seed_demo))
         .route("/demo/remove", post(remove_demo))
+        .route("/ask", post(ask))
         .route("/clock", get(clock))
         .route("/pairing", post(pairing))
         .route("/photos/{hash}", get(see_photo))
@@ -202,6 +203,12 @@ async fn seed_demo(State(app): State<App>, who: Who) -> Answer<Json<Value>> {
 
 async fn remove_demo(State(app): State<App>, who: Who) -> Answer<Json<Value>> {
     kept(&app, app.notebook.remove_demo(who.by()).await)
+}
+
+/// A question to the engine, as the page asks it too; see `docs/json.md`.
+async fn ask(Given(question): Given<Value>) -> Answer<Json<Value>> {
+    let answer = tokio::task::spawn_blocking(move || document::ask(&question)).await;
+    Ok(Json(answer.map_err(|e| std::io::Error::other(e.to_string()))?))
 }
 
 #[derive(Debug, Deserialize)]

@@ -285,6 +285,21 @@ fn every_route_that_is_described_is_there() {
     }
 }
 
+/// The engine answers as in the page and on the command line.
+#[test]
+fn questions_of_bread_are_answered() {
+    let h = house(false);
+    let version = h.get("recipes")["items"][0]["current"].as_str().unwrap().to_owned();
+    let text = h.get(&format!("recipe-versions/{version}"))["text"].clone();
+    let question = json!({ "ask": "formula", "recipe": text });
+    let (status, answer) = h.ask("POST", "ask", Some(&question));
+    assert_eq!((status, &answer), (200, &document::ask(&question)));
+    assert_eq!(answer["verb"], "formula");
+    let (status, answer) = h.ask("POST", "ask", Some(&json!({ "ask": "nothing" })));
+    assert_eq!(status, 200);
+    assert!(answer["problem"]["detail"].is_string(), "{answer}");
+}
+
 #[test]
 fn the_clock_of_a_zone_tells_its_changes() {
     let h = house(false);
