@@ -7,15 +7,20 @@
 //! on its grid (`--write` keeps what they gave);
 //! `cargo run --release -p xtask -- together` holds the choice of several breads against a constraint
 //! solver (`--short` a few of them, `--write` keeps what the solver found);
-//! `cargo run --release -p xtask -- instructions` counts what a dough costs and refuses a rise.
+//! `cargo run --release -p xtask -- instructions` counts what a dough costs and refuses a rise;
+//! `cargo run -p xtask -- wasm` builds the engine for a page, to `target/wasm/reader.wasm`;
+//! `cargo run --release -p xtask -- parity` holds that against the engine here, byte by byte, in
+//! Node, and measures it.
 
 mod alone;
 mod exhaustive;
 mod figures;
 mod instructions;
+mod parity;
 mod scene;
 mod script;
 mod together;
+mod wasm;
 
 use cargo_metadata::{DependencyKind, MetadataCommand, Package, PackageId};
 use std::collections::BTreeSet;
@@ -41,9 +46,11 @@ fn main() -> ExitCode {
             let has = |flag: &str| given.iter().any(|a| a == flag);
             together::together(root(), has("--short"), has("--write"))
         }
+        "wasm" => wasm::wasm(root()).map(|_| ()),
+        "parity" => parity::parity(root()),
         "batch" => instructions::batch(std::env::args().nth(2)),
         _ => Err(
-            "usage: cargo run -p xtask -- validation | licences | figures | exhaustive | together | instructions"
+            "usage: cargo run -p xtask -- validation | licences | figures | exhaustive | together | instructions | wasm | parity"
                 .to_owned(),
         ),
     };
