@@ -10,8 +10,8 @@ use std::process::Command;
 const TARGET: &str = "wasm32-unknown-unknown";
 /// Registers of two lanes: every browser of the last years has them.
 const FEATURES: &str = "-C target-feature=+simd128";
-/// Bytes compressed, at most.
-const MOST: u64 = 300_000;
+/// Bytes packed, at most: a tripwire. `docs/performance.md` says what they are.
+const MOST: u64 = 1_200_000;
 /// What a distribution's compiler for the web is called.
 const PACKAGES: [&str; 4] = ["rustc-web", "cargo-web", "rust-web-src", "lld"];
 
@@ -63,9 +63,7 @@ fn ladder(root: &Path, target: &Path) -> Result<(), String> {
     }
     if sources() && linker() {
         let mut cargo = Command::new("/usr/bin/cargo");
-        for inherited in
-            ["RUSTUP_TOOLCHAIN", "RUSTC_WRAPPER", "CARGO", "CARGO_ENCODED_RUSTFLAGS"]
-        {
+        for inherited in ["RUSTUP_TOOLCHAIN", "RUSTC_WRAPPER", "CARGO", "CARGO_ENCODED_RUSTFLAGS"] {
             cargo.env_remove(inherited);
         }
         cargo

@@ -24,7 +24,7 @@ use engine::recipe::Recipe;
 use engine::run::Setting;
 use fields::Fields;
 use jiff::civil::DateTime;
-use quantity::{Celsius, Grams, Minutes, Percent, Units};
+use quantity::{Celsius, Grams, Percent, Units};
 use serde_json::{Value, json};
 
 /// What can be asked.
@@ -410,8 +410,4 @@ fn asked_write(q: &Fields<'_>) -> Result<Value, Problem> {
     };
     q.finish()?;
     Ok(document("write", body))
-}
-
-fn minutes(m: f64) -> Minutes {
-    Minutes(m)
 }

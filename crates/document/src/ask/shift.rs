@@ -1,11 +1,12 @@
 //! `move`: one step of a plan at another time, and everything after it.
 
-use super::{batch, calendar, minutes, moment, path, set, step};
+use super::{batch, calendar, moment, path, set, step};
 use crate::ask::fields::Fields;
 use crate::ferment::{notes, slack_json};
 use crate::{Problem, chosen, document};
 use engine::plan::{Change, Edge, Limit, NotMoved, moved};
 use engine::run::{Schedule, Setting, Span, Trace};
+use quantity::Minutes;
 use serde_json::{Value, json};
 
 /// Kitchens asked when nothing is said: as many as there is time for between two frames.
@@ -41,7 +42,7 @@ pub(super) fn asked(q: &Fields<'_>) -> Result<Value, Problem> {
     q.finish()?;
     let setting = batch.setting(set, calendar)?;
     let schedule = Schedule { path, spans };
-    let change = moved(&setting, &schedule, change, ready, kitchens as u32, minutes(every));
+    let change = moved(&setting, &schedule, change, ready, kitchens as u32, Minutes(every));
     let moved = match change {
         Ok(moved) => moved,
         Err(NotMoved::Run(e)) => return Err(Problem::plain(e)),
