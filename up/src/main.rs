@@ -1,6 +1,8 @@
 //! `./x up` builds all of the workbench and opens it; `./x test` runs every test; `./x pages` builds
-//! the pages alone, `./x browser` tests them alone. What a machine lacks is installed where that can be done, and named exactly
+//! the pages alone, `./x wasm` the engine for them, `./x browser` tests them alone. What a machine lacks is installed where that can be done, and named exactly
 //! where not. It needs no other crate, so that it is there in a second.
+
+mod wasm;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode, Stdio};
@@ -18,7 +20,8 @@ fn main() -> ExitCode {
         Some("test") => test(root),
         Some("pages") => pages(root),
         Some("browser") => browser(root),
-        _ => Err("usage: ./x up [of grigne serve] | test | pages | browser".to_owned()),
+        Some("wasm") => wasm::wasm(root).map(|_| ()),
+        _ => Err("usage: ./x up [of grigne serve] | test | pages | browser | wasm".to_owned()),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
@@ -31,6 +34,7 @@ fn main() -> ExitCode {
 
 /// Builds pages and binary, then runs the workbench; further arguments are those of `serve`.
 fn up(root: &Path, given: &[String]) -> Result<(), String> {
+    wasm::wasm(root)?;
     pages(root)?;
     run(Command::new(cargo()).current_dir(root).args([
         "build",
@@ -46,6 +50,7 @@ fn up(root: &Path, given: &[String]) -> Result<(), String> {
 
 /// Every test there is.
 fn test(root: &Path) -> Result<(), String> {
+    wasm::wasm(root)?;
     pages(root)?;
     run(Command::new(cargo()).current_dir(root).args(["test", "--workspace", "--locked"]))?;
     run(Command::new(cargo()).current_dir(root).args(["build", "--locked", "-p", "grigne"]))?;

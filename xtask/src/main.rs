@@ -10,6 +10,8 @@
 //! `cargo run --release -p xtask -- instructions` counts what a dough costs and refuses a rise;
 //! `cargo run --release -p xtask -- notebook-fill` makes a notebook of ten years (at a path or an
 //! address, under a seed) and times it.
+//! `cargo run --release -p xtask -- parity` holds the engine for a page against the engine here, byte
+//! by byte, in Node, and measures it.
 
 mod alone;
 mod beside;
@@ -19,6 +21,7 @@ mod figures;
 mod instructions;
 mod integrators;
 mod notebook_fill;
+mod parity;
 mod scene;
 mod script;
 mod together;
@@ -52,9 +55,10 @@ fn main() -> ExitCode {
             let seed = std::env::args().nth(3).and_then(|s| s.parse().ok()).unwrap_or(1);
             notebook_fill::notebook_fill(root(), place, seed)
         }
+        "parity" => parity::parity(root()),
         "batch" => instructions::batch(std::env::args().nth(2)),
         _ => Err(
-            "usage: cargo run -p xtask -- validation | licences | figures | exhaustive | together | instructions | notebook-fill"
+            "usage: cargo run -p xtask -- validation | licences | figures | exhaustive | together | instructions | notebook-fill | parity"
                 .to_owned(),
         ),
     };

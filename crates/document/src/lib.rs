@@ -3,6 +3,7 @@
 //!
 //! Pure like the engine: no clock, no file, no network. The time is an argument, a calendar.
 
+pub mod ask;
 pub mod bake;
 mod batch;
 pub mod clock;
@@ -13,6 +14,7 @@ mod problem;
 pub mod travel;
 pub mod water;
 
+pub use ask::{answer, ask};
 pub use batch::{Much, chosen, fits_the_oven, parameters, total_flour};
 pub use problem::{Place, Problem};
 

@@ -32,6 +32,23 @@ impl Calendar {
         self.start.saturating_add(span)
     }
 
+    /// Elapsed minutes at which the wall clock shows a time: the first of two, where it is put
+    /// back; where it is put forward and never shows it, as if it had not been yet.
+    pub fn elapsed(&self, local: DateTime) -> i64 {
+        let minutes = local.duration_since(self.start).as_secs().div_euclid(60);
+        let shifts = std::iter::once(0).chain(self.shifts.iter().map(|s| s.1));
+        let all = shifts.map(|by| minutes.saturating_sub(by));
+        let shows = |m: &i64| m.saturating_add(self.shift(*m)) == minutes;
+        let first = all.clone().filter(shows).min();
+        // never shown: by the last change before it
+        let before =
+            |m: &i64| self.shifts.iter().take_while(|s| s.0 <= *m).last().map_or(0, |s| s.1);
+        first.unwrap_or_else(|| {
+            let skipped = all.clone().max().unwrap_or(minutes);
+            minutes.saturating_sub(before(&skipped.saturating_sub(1)))
+        })
+    }
+
     fn shift(&self, elapsed_min: i64) -> i64 {
         self.shifts.iter().rev().find(|(from, _)| elapsed_min >= *from).map_or(0, |s| s.1)
     }
@@ -254,6 +271,24 @@ mod tests {
         assert_eq!(night.local(299), datetime(2026, 10, 25, 2, 59, 0, 0));
         assert_eq!(night.local(300), datetime(2026, 10, 25, 2, 0, 0, 0));
         assert_eq!(night.local(600), datetime(2026, 10, 25, 7, 0, 0, 0));
+    }
+
+    #[test]
+    fn the_wall_clock_leads_back_to_elapsed_minutes() {
+        let back =
+            Calendar { start: datetime(2026, 10, 24, 22, 0, 0, 0), shifts: vec![(300, -60)] };
+        let forth = Calendar { start: datetime(2026, 3, 28, 22, 0, 0, 0), shifts: vec![(240, 60)] };
+        for calendar in [&back, &forth, &Calendar::plain(back.start)] {
+            for m in -100..2000 {
+                let at = calendar.elapsed(calendar.local(m));
+                assert_eq!(calendar.local(at), calendar.local(m), "{m}");
+                assert!(at <= m);
+            }
+        }
+        assert_eq!(back.elapsed(datetime(2026, 10, 25, 2, 30, 0, 0)), 270);
+        // 2:30 is skipped: half an hour after the change
+        let skipped = forth.elapsed(datetime(2026, 3, 29, 2, 30, 0, 0));
+        assert_eq!(forth.local(skipped), datetime(2026, 3, 29, 3, 30, 0, 0));
     }
 
     #[test]

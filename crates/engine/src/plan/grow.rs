@@ -748,10 +748,7 @@ impl<L: Lanes> Search<'_, '_, L> {
         let offer = |n: Node<L>| next.lock().unwrap_or_else(PoisonError::into_inner).offer(n);
         if let End::After(t) = step.end {
             let to = from + t.0;
-            if to < bounds.0
-                || to > bounds.1
-                || !wants((to, acid(node.crowd.as_ref())), &node.costs, base)
-            {
+            if to < bounds.0 || to > bounds.1 {
                 return;
             }
             if let Some(c) = node.crowd.as_mut() {
@@ -760,6 +757,10 @@ impl<L: Lanes> Search<'_, '_, L> {
                 c.finish(step);
                 let missed = Burden { missed: b.missed, ..Burden::default() };
                 self.charge(&mut node, missed);
+            }
+            // of the dough as it is now: its cell decides with whom it competes
+            if !wants((to, acid(node.crowd.as_ref())), &node.costs, base) {
+                return;
             }
             node.chain = link(&node.chain, Span { step: i, from, to });
             node.t = to;

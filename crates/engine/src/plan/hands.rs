@@ -76,6 +76,36 @@ impl Hands {
         barred.or((self.blocked_in(from, minutes) > 0).then_some(Blocked::Busy))
     }
 
+    /// From now on, the spans in which so much work may begin; without end past the horizon.
+    pub(super) fn stretches(&self, work: Minutes) -> Vec<(f64, f64)> {
+        let minutes = self.blocked_before.len() - 1;
+        if work.0 <= 0.0 || minutes == 0 {
+            return vec![(0.0, f64::INFINITY)];
+        }
+        let barred = |m: usize| {
+            let of = |sums: &[u32]| sums[m + 1] > sums[m];
+            of(&self.blocked_before)
+                || (work > self.busy_most
+                    && m + 1 < self.busy_before.len()
+                    && of(&self.busy_before))
+        };
+        let mut out = Vec::new();
+        let mut since = None;
+        for m in 0..minutes {
+            match (barred(m), since) {
+                (false, None) => since = Some(m as f64),
+                (true, Some(a)) => {
+                    out.push((a, m as f64 - work.0));
+                    since = None;
+                }
+                _ => {}
+            }
+        }
+        out.push((since.unwrap_or(minutes as f64), f64::INFINITY));
+        out.retain(|s| s.0 <= s.1);
+        out
+    }
+
     /// Whether any minute of a horizon can be worked.
     pub(super) fn ever_free(&self) -> bool {
         self.blocked.iter().any(Option::is_none)
