@@ -20,6 +20,7 @@ use engine::kitchen::Kitchen;
 use engine::method::Path;
 use engine::parameters::ParameterSet;
 use engine::plan::{Happened, Pin, Request};
+use engine::progress::Part;
 use engine::recipe::Recipe;
 use engine::run::Setting;
 use fields::Fields;
@@ -373,7 +374,8 @@ fn asked_plan(q: &Fields<'_>) -> Result<Value, Problem> {
     }
     if let ([one], [asked]) = (orders.as_slice(), breads.as_slice()) {
         let happened = asked.happened.as_ref();
-        let (fitted, outcome) = plan::seek(&one.order, &one.request, happened, as_written)?;
+        let (fitted, outcome) =
+            plan::seek(&one.order, &one.request, happened, as_written, Part::UNTOLD)?;
         let ways = Ways::new(&one.order, &fitted)?;
         return plan::json(&one.order, &one.request, &ways, &outcome, telling);
     }
@@ -383,7 +385,7 @@ fn asked_plan(q: &Fields<'_>) -> Result<Value, Problem> {
             "plan each bread by itself for that",
         ));
     }
-    let baking = plan::plan_together(&orders)?;
+    let baking = plan::plan_together(&orders, Part::UNTOLD)?;
     let table = Table::new(&orders, &baking, early, units)?;
     let told = Together { kitchen: &kitchen, parameters: &set.name, outcome: &baking.outcome };
     table.json(told, telling)
