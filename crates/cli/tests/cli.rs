@@ -886,28 +886,55 @@ fn readers_bake_in_a_season() {
     assert!(words.contains("--season is for readers"), "{words}");
 }
 
+/// A terminal as a program sees it; none where util-linux is missing: then there is nothing to
+/// look on with.
+#[cfg(target_os = "linux")]
+fn on_a_terminal(line: &str) -> Option<String> {
+    let line = format!("{} {line}", env!("CARGO_BIN_EXE_grigne"));
+    let mut script = Command::new("script");
+    let seen = script.args(["-qec", &line, "/dev/null"]).current_dir(root()).output().ok()?;
+    Some(String::from_utf8_lossy(&seen.stdout).into_owned())
+}
+
 /// On a terminal a long run says how far it is, and clears up.
 #[cfg(target_os = "linux")]
 #[test]
 fn a_long_run_shows_how_far_it_is() {
-    let line = format!(
-        "{} travel {RECIPE} -k {HOUSE} --now '2026-11-26 18:00' --readers 12000 --sensitivity 0",
-        env!("CARGO_BIN_EXE_grigne")
-    );
-    let pty = |line: &str| {
-        Command::new("script").args(["-qec", line, "/dev/null"]).current_dir(root()).output()
-    };
-    // util-linux; where it is missing there is nothing to look on with
-    let Ok(seen) = pty(&line) else { return };
-    let seen = String::from_utf8_lossy(&seen.stdout);
-    let bar = seen.find("asking readers ━").unwrap_or_else(|| panic!("{seen}"));
-    let cleared = seen.find("  \r").unwrap();
-    let answer = seen.find("does it travel?").unwrap();
-    assert!(bar < cleared && cleared < answer, "{seen}");
-    assert!(seen.contains("━━━━━━━━━━━━") && seen.contains(" %"), "{seen}");
+    let boule = "examples/ferry-lane/recipes/reedbed-seeded-boule.toml";
+    let at = "--now '2026-11-26 18:00'";
+    let long = [
+        (
+            format!("travel {RECIPE} -k {HOUSE} {at} --readers 12000 --sensitivity 0"),
+            "asking readers ━",
+            "does it travel?",
+        ),
+        (
+            format!("plan {RECIPE} -k {KITCHEN} {at} --ready 'Sat 18:00'"),
+            "looking for a plan ━",
+            "ready by",
+        ),
+        (
+            format!("plan {RECIPE} {boule} -k {KITCHEN} {at} --ready 'Sat 18:00'"),
+            "looking for a plan ━",
+            "2 breads in",
+        ),
+    ];
+    for (line, bar, answer) in long {
+        let Some(seen) = on_a_terminal(&line) else { return };
+        let begins = seen.find(bar).unwrap_or_else(|| panic!("{seen}"));
+        let cleared = seen.find("  \r").unwrap();
+        let answer = seen.find(answer).unwrap();
+        assert!(begins < cleared && cleared < answer, "{seen}");
+        assert!(seen.contains("━━━━━━━━━━━━") && seen.contains(" %"), "{seen}");
+        // never backwards
+        let shares: Vec<u32> = seen[begins..cleared]
+            .split(" %")
+            .filter_map(|s| s.rsplit(' ').next()?.parse().ok())
+            .collect();
+        assert!(shares.is_sorted() && shares.iter().all(|s| *s <= 100), "{shares:?}");
+    }
     // a short one says nothing
-    let short = pty(&format!("{} formula {RECIPE}", env!("CARGO_BIN_EXE_grigne"))).unwrap();
-    let short = String::from_utf8_lossy(&short.stdout).replace("\r\n", "\n");
+    let short = on_a_terminal(&format!("formula {RECIPE}")).unwrap().replace("\r\n", "\n");
     assert!(!short.is_empty() && !short.contains('\r'), "{short}");
 }
 

@@ -368,6 +368,9 @@ impl<'s, 'a> Quest<'s, 'a> {
             return Ok(found);
         }
         // the asked grid takes long: first whether it has anything
+        if self.hopeless(hands, shift)? {
+            return Ok(found);
+        }
         let any = self.every_way(hands, kept_all, Grown::Here, &effort(asked))?;
         if any.is_empty() {
             return Ok(any);
@@ -376,8 +379,21 @@ impl<'s, 'a> Quest<'s, 'a> {
         Ok(if found.is_empty() { any } else { found })
     }
 
+    /// Whether hours and times alone, whatever the dough does, leave no way.
+    fn hopeless(&self, hands: &Hands, shift: f64) -> Result<bool, RunError> {
+        let grid = self.request.grid.0;
+        let effort = Effort { grid, shift, kept: ROUGH_KEPT, near: None };
+        let soft = Softened { windows: true, ..Softened::default() };
+        // what is under way has a dough
+        Ok(self.underway.is_none()
+            && self.every_way(hands, soft, Grown::Nowhere, &effort)?.is_empty())
+    }
+
     /// The last search before it is said that nothing fits.
     fn last(&self, hands: &Hands) -> Result<Vec<(usize, Found)>, RunError> {
+        if self.hopeless(hands, 0.0)? {
+            return Ok(Vec::new());
+        }
         for grid in [self.request.grid.0.max(ROUGH_GRID), self.request.grid.0] {
             let effort = Effort { grid, shift: 0.0, kept: LAST_KEPT, near: None };
             let found = self.every_way(hands, Softened::default(), Grown::Here, &effort)?;

@@ -128,31 +128,44 @@ impl<L: Lanes> Frontier<L> {
         let (at, kept) = (self.cell(node.t, acid(node.crowd.as_ref())), self.kept);
         let cell = self.cells.entry(at).or_default();
         cell.push(node);
-        if cell.len() <= kept {
-            return;
+        // now and then: sorting at every offer takes longer
+        if cell.len() > kept.saturating_mul(2 * AIMS) {
+            best(cell, kept);
         }
-        let mut keep = vec![false; cell.len()];
-        for a in 0..AIMS {
-            let mut order: Vec<usize> = (0..cell.len()).collect();
-            order.sort_by(|&i, &j| {
-                let (x, y) = (&cell[i], &cell[j]);
-                x.costs[a].total_cmp(&y.costs[a]).then(x.rank.cmp(&y.rank))
-            });
-            order.iter().take(kept).for_each(|&i| keep[i] = true);
-        }
-        let mut keep = keep.into_iter();
-        cell.retain(|_| keep.next().unwrap_or(true));
     }
 
     /// In an order that depends on nothing but what was offered.
     fn nodes(self) -> Vec<Node<L>> {
-        let mut all: Vec<Node<L>> = self.cells.into_values().flatten().collect();
+        let kept = self.kept;
+        let cells = self.cells.into_values().map(|mut cell| {
+            best(&mut cell, kept);
+            cell
+        });
+        let mut all: Vec<Node<L>> = cells.flatten().collect();
         all.sort_by(|a, b| a.t.total_cmp(&b.t).then(a.rank.cmp(&b.rank)));
         for (k, n) in all.iter_mut().enumerate() {
             n.rank = k as u64;
         }
         all
     }
+}
+
+/// Leaves the best few for every aim.
+fn best<L>(cell: &mut Vec<Node<L>>, kept: usize) {
+    if cell.len() <= kept {
+        return;
+    }
+    let mut keep = vec![false; cell.len()];
+    for a in 0..AIMS {
+        let mut order: Vec<usize> = (0..cell.len()).collect();
+        order.sort_by(|&i, &j| {
+            let (x, y) = (&cell[i], &cell[j]);
+            x.costs[a].total_cmp(&y.costs[a]).then(x.rank.cmp(&y.rank))
+        });
+        order.iter().take(kept).for_each(|&i| keep[i] = true);
+    }
+    let mut keep = keep.into_iter();
+    cell.retain(|_| keep.next().unwrap_or(true));
 }
 
 fn before(a: (f64, u64), b: (f64, u64)) -> bool {

@@ -187,13 +187,9 @@ fn cheapest(
 ) -> Result<Option<(usize, Found)>, RunError> {
     let safest = Aim::Safest as usize;
     let few = Grown::In(ROUGH_KITCHENS);
-    let mut found = Vec::new();
-    for grid in grids(quest) {
-        found = coarse(quest, hands, soft, few, grid)?;
-        if !found.is_empty() {
-            break;
-        }
-    }
+    // coarser misses ways out that cost much less
+    let [_, grid] = grids(quest);
+    let mut found = coarse(quest, hands, soft, few, grid)?;
     found.sort_by(|a, b| a.1.costs[safest].total_cmp(&b.1.costs[safest]));
     let known = found.iter().take(ROUGH_BEST).map(|f| f.1.schedule.clone()).collect();
     let effort =

@@ -388,7 +388,7 @@ mod in_any_kitchen {
             };
             // without asking why when there is none: that is tested elsewhere, and slow
             let hands = Hands::new(&s, quest.horizon(), &[]);
-            let found = quest.found(&hands).unwrap();
+            let found = quest.found(&hands, Part::UNTOLD).unwrap();
             for (aims, way, found) in answers(&found) {
                 let moves = Moves::FREE;
                 let p = finish(&quest, &hands, way, found, aims, moves).unwrap();
