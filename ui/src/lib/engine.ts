@@ -47,7 +47,8 @@ export async function ask<T>(question: Record<string, unknown>, prefer: 'page' |
     try {
       return read<T>(await askServer(question, progress))
     } catch (e) {
-      if (e instanceof Refused) throw e
+      // an older server has no engine to ask
+      if (e instanceof Refused && e.problem.status !== 404) throw e
     }
   }
   if (here && globalThis.Worker && globalThis.WebAssembly) {
@@ -81,6 +82,15 @@ export const plan = (recipes: string[], kitchen: string | null, ready: string, a
     ...home(kitchen), ...said(), ready, ...when(at),
   }, 'server', progress)
 
+/** A step that may not go there, and how far it may. */
+export class TooFar extends Error {
+  nearest: number
+  constructor(words: string, nearest: number) {
+    super(words)
+    this.nearest = nearest
+  }
+}
+
 interface Moved {
   steps: { step: number; from: number; to: number; clock: string }[] | null; ready: number; slack: Span[]; trace: Trace; forecast: Forecast | null; notes: string[]
   refused: { limit: string; step: number | null; words: string; nearest: number; clock: string } | null
@@ -95,7 +105,7 @@ export async function move(plan: OnePlan, recipe: string, kitchen: string | null
   })
   if (got.refused || !got.steps) {
     const r = got.refused
-    throw new Error(r ? `${big(r.words)}. The nearest is ${r.clock.slice(11, 16)}.` : 'This cannot be moved.')
+    throw r ? new TooFar(`${big(r.words)}. The nearest is ${r.clock.slice(11, 16)}.`, r.nearest) : new Error('This cannot be moved.')
   }
   const steps = plan.steps.map((s) => {
     const m = got.steps!.find((x) => x.step === s.step)
@@ -113,6 +123,6 @@ export async function knows(verb: string): Promise<boolean> {
     await ask({ ask: verb }, 'server')
     return true
   } catch (e) {
-    return e instanceof Refused && e.problem.field !== 'ask'
+    return e instanceof Refused && e.problem.field !== 'ask' && e.problem.status !== 404
   }
 }

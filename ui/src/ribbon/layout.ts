@@ -99,10 +99,10 @@ function spread(names: Name[], left: number, right: number) {
   for (const l of names) { l.shown = Math.max(l.shown, least); least = l.shown + APART }
 }
 
-export function layout(plan: OnePlan, axis: Axis, top: number, compact: boolean, moved: Map<number, number> = new Map()): Bread {
+export function layout(plan: OnePlan, axis: Axis, top: number, compact: boolean): Bread {
   const size = compact ? 0.7 : 1
   const last = plan.trace.lines.length - 1
-  const start = (s: PlanStep) => moved.get(s.step) ?? s.from
+  const start = (s: PlanStep) => s.from
   let most = 1
   plan.trace.lines.forEach((l, i) => {
     const unit = i === last ? DOUGH : PREFERMENT * 1.6
