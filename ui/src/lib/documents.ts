@@ -20,6 +20,8 @@ export interface OnePlan {
 export interface Breach { breach: 'late' | 'hours' | 'window'; by?: number; step?: number; at?: number; why?: string; reached?: number | null }
 export interface Remedy { words: string; plan: OnePlan; breaches: Breach[] }
 export interface PlanDocument {
+  /** Kept in the notebook: the bake this plan goes on with. */
+  follows?: string
   verb: 'plan'; title?: string; kitchen: string; now: string; zone: string | null; ready_by?: number; oven?: string[]; plans?: OnePlan[]
   conflict?: string[] | string; remedies?: Remedy[]
   breads?: { title: string; ready_by: number }[]

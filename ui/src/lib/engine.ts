@@ -76,10 +76,10 @@ export const ferment = (recipe: string, kitchen: string | null, at: When) =>
   ask<FermentDocument>({ ask: 'ferment', recipe, ...home(kitchen), ...said(), ...when(at) })
 export const bake = (recipe: string, kitchen: string | null) =>
   ask<BakeDocument>({ ask: 'bake', recipe, ...home(kitchen), ...said(), ...when(present()) })
-export const plan = (recipes: string[], kitchen: string | null, ready: string, at: When, progress?: string) =>
+export const plan = (recipes: string[], kitchen: string | null, ready: string, at: When, progress?: string, from?: string) =>
   ask<PlanDocument>({
     ask: 'plan', ...(recipes.length === 1 ? { recipe: recipes[0] } : { recipes: recipes.map((recipe) => ({ recipe })) }),
-    ...home(kitchen), ...said(), ready, ...when(at),
+    ...home(kitchen), ...said(), ready, ...when(at), ...(from ? { from } : {}),
   }, 'server', progress)
 
 /** A step that may not go there, and how far it may. */

@@ -1,5 +1,5 @@
 /** Plans as the notebook keeps them: small enough to send to a phone, enough to draw and to follow. */
-import { moment } from './clock'
+import { iso, moment } from './clock'
 import type { FermentDocument, OnePlan, PlanDocument, PlanStep, StoredPlan } from './documents'
 import { list, read, str } from './toml'
 
@@ -44,6 +44,24 @@ export function act(s: PlanStep): string {
 }
 /** When it is over: the cue. */
 export const look = (s: PlanStep): string => (s.look_for === '' ? '' : stop(/^until/i.test(s.look_for) ? `Go on ${s.look_for}` : big(s.look_for)))
+
+/** The newest plan made for a bake under way, else the one it began with. */
+export function newest(bake: { id: string; plan: string | null }, plans: StoredPlan[]): Planned | null {
+  const all = plans.map(readPlan).filter((p): p is Planned => p !== null)
+  const later = all.filter((p) => p.document.follows === bake.id).sort((a, b) => b.stored.at - a.stored.at || (a.stored.id < b.stored.id ? 1 : -1))
+  return later[0] ?? all.find((p) => p.stored.id === bake.plan) ?? null
+}
+
+/** What happened so far, as `plan --from` reads it. */
+export function halfDone(zone: string, did: { step: number; at: number }[], measured: { at: number; kind: string; of: string; value: number | null }[], plan: OnePlan): string {
+  /** When a dough was made; before, nothing of it can have been read. */
+  const made = (of: string) => Math.min(...did.filter((d) => plan.steps.some((s) => s.step === d.step && (of === 'dough' ? s.do === 'mix' : s.what === of))).map((d) => d.at))
+  return [
+    ...did.map((d) => `[[did]]\nstep = "${d.step}"\nat = "${iso(d.at, zone)}"`),
+    ...measured.filter((m) => m.value !== null && ['rise', 'ph', 'temperature'].includes(m.kind) && plan.trace.lines.some((l) => l.name === m.of) && made(m.of) <= m.at).map((m) =>
+      `[[measured]]\nof = ${JSON.stringify(m.of)}\nat = "${iso(m.at, zone)}"\n${m.kind} = ${m.kind === 'rise' ? `"${m.value} %"` : m.kind === 'ph' ? Number(m.value).toFixed(2) : `"${m.value} °C"`}`),
+  ].join('\n') + '\n'
+}
 
 /** Steps that ask for somebody, in the order they come. */
 export const calls = (plan: OnePlan): PlanStep[] =>
