@@ -106,9 +106,15 @@ test('killed and started again under an open page, it goes on', async () => {
   const { port } = house
   await stop(house.child)
   house = await serve(port)
-  await page.goto(`${house.url}#/kitchen`)
-  await page.getByText('boathouse').first().waitFor({ timeout: 10_000 })
-  await page.goto(`${house.url}#/recipes`)
-  await page.getByText('Slipway rye').first().waitFor({ timeout: 10_000 })
+  // it hears again of what others write, without being loaded anew
+  const listed = await (await fetch(`${house.url}api/recipes`)).json()
+  const { id } = listed.items.find((r) => r.title === 'Slipway rye')
+  const put = (away) => fetch(`${house.url}api/recipes/${id}/away`, {
+    method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify({ away }),
+  })
+  assert.equal((await put(true)).status, 200)
+  await page.getByText('Slipway rye').first().waitFor({ state: 'hidden', timeout: 15_000 })
+  assert.equal((await put(false)).status, 200)
+  await page.getByText('Slipway rye').first().waitFor({ timeout: 5000 })
   await close()
 })
