@@ -21,7 +21,8 @@ pub(crate) fn parity(root: &Path) -> Result<(), String> {
     let folder = root.join("target/wasm");
     let built = folder.join("reader.wasm");
     let questions = questions(root)?;
-    let lines: String = questions.iter().map(|(_, q)| format!("{q}\n")).collect();
+    let lines: Vec<String> = questions.iter().map(|(_, q)| q.to_string()).collect();
+    let lines = lines.join("\n") + "\n";
     let file = |name: &str| folder.join(name);
     std::fs::write(file("questions"), lines).map_err(|e| e.to_string())?;
     let script = root.join("scripts/parity.mjs");
@@ -37,7 +38,7 @@ pub(crate) fn parity(root: &Path) -> Result<(), String> {
     let mut told = answers.lines();
     let mut took = times.lines();
     for (what, question) in &questions {
-        let (here, ms) = timed(question);
+        let (here, ms) = timed(&question.to_string());
         if told.next() != Some(here.as_str()) {
             apart.push(what.as_str());
         }
@@ -110,7 +111,7 @@ fn questions(root: &Path) -> Result<Vec<(String, Value)>, String> {
             ask("ferment", clock.clone());
             ask("bake", clock);
             let mut last = |q: Value| {
-                out.push((format!("{} {recipe}", q["ask"].as_str().unwrap_or_default()), q))
+                out.push((format!("{} {recipe}", q["ask"].as_str().unwrap_or_default()), q));
             };
             if k == 0 {
                 last(json!({ "ask": "check", "recipe": text.replace("title", "titel") }));

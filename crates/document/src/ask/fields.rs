@@ -44,14 +44,13 @@ fn kind(v: &Value) -> &'static str {
 
 impl<'v> Fields<'v> {
     pub(super) fn of(value: &'v Value, path: String) -> Result<Self, Problem> {
-        match value.as_object() {
-            Some(map) => Ok(Self { map, path, asked: RefCell::default() }),
-            None => {
-                let what = if path.is_empty() { "the question" } else { path.as_str() };
-                let detail = format!("{what} is {}, an object was expected", kind(value));
-                Err(Problem { field: Some(path), ..Problem::unread(detail, None) })
-            }
+        if let Some(map) = value.as_object() {
+            return Ok(Self { map, path, asked: RefCell::default() });
         }
+        let what = if path.is_empty() { "the question" } else { path.as_str() };
+        let detail = format!("{what} is {}, an object was expected", kind(value));
+        let field = (!path.is_empty()).then_some(path);
+        Err(Problem { field, ..Problem::unread(detail, None) })
     }
 
     pub(super) fn path(&self, key: &str) -> String {

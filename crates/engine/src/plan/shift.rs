@@ -537,7 +537,7 @@ impl Move<'_, '_, '_> {
         }
         if let Some(f) = absorbs {
             let (would, lasts) = (start - steps.at[f], table.lasts(self.line, f));
-            if let Some(limit) = self.too(steps.steps[f], would, lasts) {
+            if let Some(limit) = Self::too(steps.steps[f], would, lasts) {
                 return limit;
             }
         }
@@ -583,10 +583,10 @@ impl Move<'_, '_, '_> {
         } else {
             lasts.1 + end - reach.last().map_or(end, |r| r.1)
         };
-        self.too(steps.steps[last], would, lasts).unwrap_or(Limit::Late { by: Minutes(0.0) })
+        Self::too(steps.steps[last], would, lasts).unwrap_or(Limit::Late { by: Minutes(0.0) })
     }
 
-    fn too(&self, step: usize, would: f64, (lo, hi): (f64, f64)) -> Option<Limit> {
+    fn too(step: usize, would: f64, (lo, hi): (f64, f64)) -> Option<Limit> {
         let would_last = Minutes(would);
         if would < lo - SAME {
             Some(Limit::Least { step, least: Minutes(lo), would: would_last })
@@ -620,7 +620,7 @@ impl Move<'_, '_, '_> {
             return if from < 0.0 { Limit::Past } else { self.no_hands(side.steps[0], from) };
         };
         let would = side.length(f) + mixed - side.at[n];
-        let waits = self.too(side.steps[f], would, table.lasts(line, f));
+        let waits = Self::too(side.steps[f], would, table.lasts(line, f));
         waits.unwrap_or_else(|| {
             let k = (f + 1).min(n - 1);
             self.no_hands(side.steps[k], side.at[k] + mixed - side.at[n])
@@ -652,11 +652,12 @@ impl Move<'_, '_, '_> {
             }
         }
         let mut ripe = Vec::new();
-        for p in 0..table.setting.recipe.formula.preferments.len() {
-            let mut keeps = Keeps { steps: &lines[p] };
+        let preferments = table.setting.recipe.formula.preferments.len();
+        for (p, line) in lines.iter().enumerate().take(preferments) {
+            let mut keeps = Keeps { steps: line };
             let making = Making::Preferment(p);
             let draw = Draw::as_written();
-            ripe.extend(table.setting.walk(&making, &lines[p].steps, &mut keeps, &draw)?);
+            ripe.extend(table.setting.walk(&making, &line.steps, &mut keeps, &draw)?);
         }
         let dough = &lines[table.main];
         // what a changed preferment makes of the dough may ask for other ends
