@@ -6,6 +6,7 @@ use crate::hours::Calendar;
 use crate::kitchen::Kitchen;
 use crate::parameters::ParameterSet;
 use crate::plan::{Outcome, Plan, Request};
+use crate::progress::Part;
 use crate::recipe::Recipe;
 use jiff::civil::datetime;
 use proptest::prelude::*;
@@ -42,7 +43,7 @@ fn scene() -> &'static Scene {
             let recipe = read_recipe(text).unwrap();
             let request = Request { kitchens: 8, ..Request::by(READY) };
             let order = order(&recipe, &kitchen);
-            let (fitted, outcome) = plan_in_oven(&order, &request, None).unwrap();
+            let (fitted, outcome) = plan_in_oven(&order, &request, None, Part::UNTOLD).unwrap();
             let plans = match outcome {
                 Outcome::Plans(plans) => plans,
                 Outcome::Nothing(_) => Vec::new(),
