@@ -40,13 +40,8 @@ impl Calendar {
         let all = shifts.map(|by| minutes.saturating_sub(by));
         let shows = |m: &i64| m.saturating_add(self.shift(*m)) == minutes;
         let first = all.clone().filter(shows).min();
-        // never shown: by the last change before it
-        let before =
-            |m: &i64| self.shifts.iter().take_while(|s| s.0 <= *m).last().map_or(0, |s| s.1);
-        first.unwrap_or_else(|| {
-            let skipped = all.clone().max().unwrap_or(minutes);
-            minutes.saturating_sub(before(&skipped.saturating_sub(1)))
-        })
+        // never shown: as the clock stood before it was put forward
+        first.or_else(|| all.max()).unwrap_or(minutes)
     }
 
     fn shift(&self, elapsed_min: i64) -> i64 {

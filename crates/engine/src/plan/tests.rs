@@ -400,3 +400,24 @@ mod in_any_kitchen {
         }
     }
 }
+
+/// What is kept of a search depends on nothing but what was found, whichever core finds it first.
+#[test]
+fn any_number_of_cores_finds_the_same() {
+    let rye = include_str!("../../../../examples/ferry-lane/recipes/slipway-rye.toml");
+    let house = include_str!("../../../../examples/ferry-lane/kitchens/warm-house.toml");
+    let (r, k) = (read_recipe(rye).unwrap(), read_kitchen(house).unwrap());
+    let s = set_in(&r, &k, datetime(2026, 11, 26, 18, 0, 0, 0));
+    let request = Request { kitchens: 16, ..Request::by(2880.0) };
+    let on = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        let Outcome::Plans(plans) = pool.install(|| super::plan(&s, &request)).unwrap() else {
+            panic!("nothing fits")
+        };
+        plans.into_iter().map(|p| (p.schedule, p.costs.map(f64::to_bits))).collect::<Vec<_>>()
+    };
+    let one = on(1);
+    for threads in [2, 4, 8] {
+        assert_eq!(on(threads), one, "{threads}");
+    }
+}
