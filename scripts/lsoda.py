@@ -4,7 +4,7 @@ as one coupled system (the levain, mixing, fermentation and the heat from core t
 fermentation alone along temperatures that come ready.
 
 Written by hand after crates/engine/src/ferment/rates.rs; parameters, kitchens and the layout of the
-heat come from `cargo run --release -p xtask -- figures`, which also runs this and prints what it
+heat come from `cargo run --release -p xtask --features figures -- figures`, which also runs this and prints what it
 finds. SciPy is installed by the script itself, into target/figures/venv.
 """
 

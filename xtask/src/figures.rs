@@ -1,14 +1,16 @@
 //! The figures of `docs/performance.md`, measured side by side in one run.
 
+#[cfg(feature = "figures")]
 use crate::beside::{self, Ours};
-use crate::scene::{Errors, KITCHENS, Line, STEP_MIN, STEPS_MIN, Scene, errors, kitchen, say};
+use crate::scene::{
+    Errors, KITCHENS, Line, STEP_MIN, STEPS_MIN, Scene, errors, kitchen, rustc, say,
+};
 use engine::ensemble::Ensemble;
 use engine::numerics::lanes::{FLOPS_PER_ROUND, Operations, Width, multiply_and_add};
 use engine::run::{Schedule, Setting};
 use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::hint::black_box;
 use std::path::Path;
-use std::process::Command;
 use std::time::Instant;
 
 /// Doughs of one measurement, on all cores.
@@ -174,7 +176,10 @@ impl Bench<'_> {
 /// Measures all and prints it.
 pub(crate) fn figures(root: &Path) -> Result<(), String> {
     if cfg!(debug_assertions) {
-        return Err("measure the release build: cargo run --release -p xtask -- figures".into());
+        return Err(
+            "measure the release build: cargo run --release -p xtask --features figures -- figures"
+                .into(),
+        );
     }
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     println!("Machine: {}; {cores} cores; load {}; {}.\n", processor(), load(), rustc());
@@ -203,8 +208,16 @@ pub(crate) fn figures(root: &Path) -> Result<(), String> {
     );
     let ours = bench.steps(&fine)?;
 
-    let ours = Ours { best, one, errors: ours, cores };
-    beside::beside(root, &setting, &fine, &ours)?;
+    #[cfg(feature = "figures")]
+    {
+        let ours = Ours { best, one, errors: ours, cores };
+        beside::beside(root, &setting, &fine, &ours)?;
+    }
+    #[cfg(not(feature = "figures"))]
+    {
+        let _ = (root, best, one, ours);
+        println!("\nBeside other people's integrators: with --features figures.");
+    }
     println!("\nLoad at the end: {}.", load());
     Ok(())
 }
@@ -226,14 +239,4 @@ pub(crate) fn processor() -> String {
         || "unknown".to_owned(),
         |name| format!("{name} (family {}, model {})", number("cpu family"), number("model\t")),
     )
-}
-
-/// What compiles here.
-pub(crate) fn rustc() -> String {
-    Command::new("rustc")
-        .arg("--version")
-        .output()
-        .ok()
-        .and_then(|o| String::from_utf8(o.stdout).ok())
-        .map_or_else(|| "rustc unknown".to_owned(), |v| v.trim().to_owned())
 }

@@ -4,8 +4,7 @@
 //! different size are counted and one taken from the other, so that reading files and growing the
 //! starter do not count.
 
-use crate::figures::rustc;
-use crate::scene::{KITCHENS, STEP_MIN, Scene, kitchen, say};
+use crate::scene::{KITCHENS, STEP_MIN, Scene, kitchen, rustc, say};
 use engine::ensemble::Ensemble;
 use engine::numerics::lanes::Width;
 use serde::Deserialize;

@@ -2,7 +2,7 @@
 //!
 //! `cargo run -p xtask -- validation` writes `docs/validation.md`;
 //! `cargo run -p xtask -- licences` refuses a dependency whose licence is not on the list;
-//! `cargo run --release -p xtask -- figures` measures what `docs/performance.md` tells;
+//! `cargo run --release -p xtask --features figures -- figures` measures what `docs/performance.md` tells;
 //! `cargo run --release -p xtask -- exhaustive` holds the planner's search against every schedule
 //! on its grid (`--write` keeps what they gave);
 //! `cargo run --release -p xtask -- together` holds the choice of several breads against a constraint
@@ -13,15 +13,21 @@
 //! `cargo run --release -p xtask -- parity` holds the engine for a page against the engine here, byte
 //! by byte, in Node, and measures it.
 
+#[cfg(feature = "figures")]
 mod alone;
+#[cfg(feature = "figures")]
 mod beside;
+#[cfg(feature = "figures")]
 mod coupled;
 mod exhaustive;
+#[cfg_attr(not(feature = "figures"), allow(dead_code, reason = "others are measured by it too"))]
 mod figures;
 mod instructions;
+#[cfg(feature = "figures")]
 mod integrators;
 mod notebook_fill;
 mod parity;
+#[cfg_attr(not(feature = "figures"), allow(dead_code, reason = "the figures use all of it"))]
 mod scene;
 mod script;
 mod together;
@@ -55,7 +61,10 @@ fn main() -> ExitCode {
             let seed = std::env::args().nth(3).and_then(|s| s.parse().ok()).unwrap_or(1);
             notebook_fill::notebook_fill(root(), place, seed)
         }
-        "parity" => parity::parity(root()),
+        "parity" => {
+            let short = std::env::args().nth(2).is_some_and(|a| a == "--short");
+            parity::parity(root(), short)
+        }
         "batch" => instructions::batch(std::env::args().nth(2)),
         _ => Err(
             "usage: cargo run -p xtask -- validation | licences | figures | exhaustive | together | instructions | notebook-fill | parity"

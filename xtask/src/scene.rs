@@ -15,6 +15,7 @@ use engine::run::{Draw, Lump, Schedule, Setting};
 use engine::warmth::{Body, Profile, Surroundings};
 use jiff::civil::datetime;
 use std::fmt::Display;
+use std::process::Command;
 
 /// How many kitchens differ; after them they repeat.
 pub(crate) const KITCHENS: usize = 97;
@@ -322,4 +323,14 @@ fn even(path: &[(f64, f64)]) -> Vec<f64> {
             if b.0 > a.0 { a.1 + (b.1 - a.1) * (t - a.0) / (b.0 - a.0) } else { a.1 }
         })
         .collect()
+}
+
+/// What compiles here.
+pub(crate) fn rustc() -> String {
+    Command::new("rustc")
+        .arg("--version")
+        .output()
+        .ok()
+        .and_then(|o| String::from_utf8(o.stdout).ok())
+        .map_or_else(|| "rustc unknown".to_owned(), |v| v.trim().to_owned())
 }

@@ -1,6 +1,7 @@
 //! The choice of several breads beside a constraint solver: OR-Tools CP-SAT, by `scripts/cpsat.py`.
 
-use crate::figures::{load, measure, processor, rustc};
+use crate::figures::{load, measure, processor};
+use crate::scene::rustc;
 use crate::scene::say;
 use crate::script::script;
 use checks::weekend::{self, Weekend, whole_cost};
