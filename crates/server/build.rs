@@ -26,6 +26,29 @@ fn main() -> io::Result<()> {
     if engine.is_file() {
         fs::copy(&engine, out.join("reader.wasm"))?;
     }
+    let mut names = Vec::new();
+    list(&out, "", &mut names)?;
+    names.sort();
+    let mut all = String::from("&[\n");
+    for name in &names {
+        let path = out.join(name).to_string_lossy().into_owned();
+        all += &["(", &format!("{name:?}"), ", include_bytes!(", &format!("{path:?}"), ")),\n"]
+            .concat();
+    }
+    fs::write(out.with_extension("rs"), all + "]\n")
+}
+
+/// Files below a folder, by their paths from it.
+fn list(folder: &Path, before: &str, names: &mut Vec<String>) -> io::Result<()> {
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
+        let name = format!("{before}{}", entry.file_name().to_string_lossy());
+        if entry.file_type()?.is_dir() {
+            list(&entry.path(), &format!("{name}/"), names)?;
+        } else {
+            names.push(name);
+        }
+    }
     Ok(())
 }
 

@@ -3,16 +3,16 @@
 use crate::problem::Problem;
 use axum::http::{HeaderValue, Uri, header};
 use axum::response::{IntoResponse, Response};
-use rust_embed::RustEmbed;
 
-#[derive(RustEmbed)]
-#[folder = "$OUT_DIR/pages"]
-struct Pages;
+/// All of them, by their paths, in order.
+static PAGES: &[(&str, &[u8])] = include!(concat!(env!("OUT_DIR"), "/pages.rs"));
 
 pub(crate) async fn page(uri: Uri) -> Response {
     let path = uri.path().trim_start_matches('/');
     let path = if path.is_empty() { "index.html" } else { path };
-    let Some(file) = Pages::get(path) else { return Problem::missing().into_response() };
+    let Ok(at) = PAGES.binary_search_by(|p| p.0.cmp(path)) else {
+        return Problem::missing().into_response();
+    };
     let media = match path.rsplit_once('.') {
         Some((_, "wasm")) => "application/wasm".to_owned(),
         Some((_, "webmanifest")) => "application/manifest+json".to_owned(),
@@ -25,7 +25,7 @@ pub(crate) async fn page(uri: Uri) -> Response {
     } else {
         "no-cache"
     };
-    let mut answer = file.data.into_owned().into_response();
+    let mut answer = PAGES[at].1.into_response();
     let headers = answer.headers_mut();
     if let Ok(media) = HeaderValue::from_str(&media) {
         headers.insert(header::CONTENT_TYPE, media);

@@ -3,6 +3,7 @@
 use crate::args::ServeArgs;
 use crate::fail::Failure;
 use crate::out;
+use etcetera::BaseStrategy as _;
 use notebook::Place;
 use server::{Refused, Settings, Workbench};
 use std::fmt::Write as _;
@@ -56,8 +57,8 @@ async fn stop() {
 /// Where the notebook is.
 pub(super) fn place(named: Option<&str>) -> Result<Place, Failure> {
     let folder = || {
-        let found = directories::ProjectDirs::from("", "", "grigne");
-        found.map(|d| d.data_dir().to_owned()).ok_or_else(|| {
+        let found = etcetera::choose_base_strategy().map(|d| d.data_dir().join("grigne"));
+        found.map_err(|_| {
             Failure::wish(
                 "this machine names no folder for your data",
                 "say where the notebook is: --notebook FILE",
