@@ -14,7 +14,7 @@ const binary = process.env.GRIGNE ?? ['release', 'debug'].map((d) => join(root, 
 const chrome = process.env.CHROME ?? ['/usr/bin/chromium', '/usr/bin/google-chrome'].find(existsSync)
 
 const sizes = { phone: { width: 390, height: 844 }, desk: { width: 1440, height: 900 } }
-const pages = ['first', 'today', 'recipes', 'plan', 'kitchen', 'culture', 'oven', 'notebook', 'settings']
+const pages = ['first', 'today', 'recipes', 'plan', 'kitchen', 'culture', 'oven', 'travel', 'notebook', 'settings']
 
 let browser, folder, house
 

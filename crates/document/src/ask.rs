@@ -9,7 +9,11 @@ mod shift;
 use crate::bake::{BakeAsked, bake};
 use crate::ferment::ferment;
 use crate::plan::{self, Table, Telling, Together, Ways};
-use crate::{Much, Place, Problem, document, formula, parameters, total_flour, water};
+use crate::travel::Told;
+use crate::{
+    Much, Place, Problem, chosen, document, fits_the_oven, formula, parameters, total_flour, water,
+};
+use engine::belief::{Belief, Season};
 use engine::file::{
     read_half_done, read_kitchen, read_oven_log, read_recipe, write_kitchen, write_recipe,
 };
@@ -23,13 +27,15 @@ use engine::plan::{Happened, Pin, Request};
 use engine::progress::Part;
 use engine::recipe::Recipe;
 use engine::run::Setting;
+use engine::travel::Question;
 use fields::Fields;
 use jiff::civil::DateTime;
 use quantity::{Celsius, Grams, Percent, Units};
 use serde_json::{Value, json};
 
 /// What can be asked.
-const ASKS: [&str; 8] = ["formula", "water", "ferment", "bake", "plan", "move", "check", "write"];
+const ASKS: [&str; 9] =
+    ["formula", "water", "ferment", "bake", "plan", "travel", "move", "check", "write"];
 /// Furthest elapsed minute a question may name: 60 days.
 const FURTHEST: f64 = 60.0 * 1440.0;
 
@@ -47,7 +53,12 @@ pub fn answer(question: &str) -> String {
 
 /// Answers a question: the document, or `{ "problem": … }`.
 pub fn ask(question: &Value) -> Value {
-    answered(question).unwrap_or_else(told)
+    ask_telling(question, Part::UNTOLD)
+}
+
+/// As [`ask`], telling on the way how much is done: plans and readers take seconds.
+pub fn ask_telling(question: &Value, part: Part<'_>) -> Value {
+    answered(question, part).unwrap_or_else(told)
 }
 
 #[expect(clippy::needless_pass_by_value, reason = "the end of its way")]
@@ -55,7 +66,7 @@ fn told(problem: Problem) -> Value {
     json!({ "problem": problem })
 }
 
-fn answered(question: &Value) -> Result<Value, Problem> {
+fn answered(question: &Value, part: Part<'_>) -> Result<Value, Problem> {
     let q = Fields::of(question, String::new())?;
     let verb = q.needed_text("ask", "\"formula\"")?;
     let answer = match verb {
@@ -63,7 +74,8 @@ fn answered(question: &Value) -> Result<Value, Problem> {
         "water" => asked_water(&q)?,
         "ferment" => asked_ferment(&q)?,
         "bake" => asked_bake(&q)?,
-        "plan" => asked_plan(&q)?,
+        "plan" => asked_plan(&q, part)?,
+        "travel" => asked_travel(&q, part)?,
         "move" => shift::asked(&q)?,
         "check" => asked_check(&q)?,
         "write" => asked_write(&q)?,
@@ -335,7 +347,7 @@ fn step(q: &Fields<'_>, recipe: &Recipe) -> Result<usize, Problem> {
         .map_err(|e| Problem::unread(e.to_string(), Some(e.hint())).at(&q.path("step")))
 }
 
-fn asked_plan(q: &Fields<'_>) -> Result<Value, Problem> {
+fn asked_plan(q: &Fields<'_>, part: Part<'_>) -> Result<Value, Problem> {
     let (kitchen, units, set) = (kitchen(q)?, units(q)?, set(q)?);
     let (calendar, zone) = calendar(q)?;
     let mut breads = Vec::new();
@@ -374,8 +386,7 @@ fn asked_plan(q: &Fields<'_>) -> Result<Value, Problem> {
     }
     if let ([one], [asked]) = (orders.as_slice(), breads.as_slice()) {
         let happened = asked.happened.as_ref();
-        let (fitted, outcome) =
-            plan::seek(&one.order, &one.request, happened, as_written, Part::UNTOLD)?;
+        let (fitted, outcome) = plan::seek(&one.order, &one.request, happened, as_written, part)?;
         let ways = Ways::new(&one.order, &fitted)?;
         return plan::json(&one.order, &one.request, &ways, &outcome, telling);
     }
@@ -385,10 +396,48 @@ fn asked_plan(q: &Fields<'_>) -> Result<Value, Problem> {
             "plan each bread by itself for that",
         ));
     }
-    let baking = plan::plan_together(&orders, Part::UNTOLD)?;
+    let baking = plan::plan_together(&orders, part)?;
     let table = Table::new(&orders, &baking, early, units)?;
     let told = Together { kitchen: &kitchen, parameters: &set.name, outcome: &baking.outcome };
     table.json(told, telling)
+}
+
+fn asked_travel(q: &Fields<'_>, part: Part<'_>) -> Result<Value, Problem> {
+    let Batch { recipe, kitchen, flour, units } = batch(q)?;
+    let (set, (calendar, _)) = (set(q)?, calendar(q)?);
+    let path = chosen(&recipe, path(q)?).map_err(|p| p.at("path"))?;
+    let belief = match q.text("season")? {
+        None => Belief::readers().clone(),
+        Some("cold") => Belief::readers_in(Season::Cold),
+        Some("warm") => Belief::readers_in(Season::Warm),
+        Some("any") => Belief::readers_in(Season::Any),
+        Some(other) => return Err(fields::unknown(other, "season", &["cold", "warm", "any"])),
+    };
+    let readers = q.whole("readers", 1, 100_000)?.map_or(10_000, |n| n as usize);
+    let sensitivity = q.whole("sensitivity", 0, 4096)?.map_or(256, |n| n as u32);
+    let seed = q.whole("seed", 0, i64::from(u32::MAX))?.map_or(1, |n| n as u64);
+    q.finish()?;
+    let setting = Setting::new(&recipe, &kitchen, set, flour, calendar.clone());
+    let setting = setting.map_err(Problem::plain)?;
+    fits_the_oven(&setting, path)?;
+    let question = Question {
+        recipe: &recipe,
+        written_in: &kitchen,
+        path,
+        flour,
+        set,
+        belief: &belief,
+        readers,
+        seed,
+        sensitivity,
+        calendar: &calendar,
+    };
+    let report = engine::travel::travel(&question, &mut |share| {
+        part.at(share);
+        true
+    });
+    let report = report.map_err(Problem::plain)?.ok_or_else(|| Problem::plain("stopped"))?;
+    Ok(Told { question: &question, setting: &setting, report: &report, units }.json())
 }
 
 fn asked_check(q: &Fields<'_>) -> Result<Value, Problem> {

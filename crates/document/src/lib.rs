@@ -14,7 +14,7 @@ mod problem;
 pub mod travel;
 pub mod water;
 
-pub use ask::{answer, ask};
+pub use ask::{answer, ask, ask_telling};
 pub use batch::{Much, chosen, fits_the_oven, parameters, total_flour};
 pub use problem::{Place, Problem};
 

@@ -32,6 +32,11 @@ impl<'p> Part<'p> {
         Self { from: at(from), to: at(to), ..self }
     }
 
+    /// So much of this part is done, 0 to 1.
+    pub fn at(self, share: f64) {
+        (self.tell)(self.from + (self.to - self.from) * share);
+    }
+
     /// This part is done.
     pub(crate) fn done(self) {
         (self.tell)(self.to);

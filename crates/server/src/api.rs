@@ -17,11 +17,13 @@ use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Json, Router};
+use engine::progress;
 use jiff::Span;
 use notebook::{By, Hash, Id, Page};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
+use std::sync::atomic::{AtomicU32, Ordering};
 
 /// Largest body of anything but a photo, bytes: a recipe file is at most a megabyte.
 const LARGEST: usize = 4 * 1024 * 1024;
@@ -205,9 +207,31 @@ async fn remove_demo(State(app): State<App>, who: Who) -> Answer<Json<Value>> {
     kept(&app, app.notebook.remove_demo(who.by()).await)
 }
 
-/// A question to the engine, as the page asks it too; see `docs/json.md`.
-async fn ask(Given(question): Given<Value>) -> Answer<Json<Value>> {
-    let answer = tokio::task::spawn_blocking(move || document::ask(&question)).await;
+#[derive(Debug, Deserialize)]
+struct Watched {
+    progress: Option<String>,
+}
+
+/// A question to the engine, as the page asks it too; see `docs/json.md`. How far the answer is
+/// comes over the events, under the key in `progress`.
+async fn ask(
+    State(app): State<App>,
+    Asked(watched): Asked<Watched>,
+    Given(question): Given<Value>,
+) -> Answer<Json<Value>> {
+    let work = move || {
+        let Some(key) = watched.progress else { return document::ask(&question) };
+        let told = AtomicU32::new(0);
+        let tell = |share: f64| {
+            // whole percents, each once
+            let percent = (share * 100.0) as u32;
+            if told.fetch_max(percent, Ordering::Relaxed) < percent {
+                app.live.tell(Heard::Progress { key: key.clone(), share });
+            }
+        };
+        document::ask_telling(&question, progress::Part::whole(&tell))
+    };
+    let answer = tokio::task::spawn_blocking(work).await;
     Ok(Json(answer.map_err(|e| std::io::Error::other(e.to_string()))?))
 }
 

@@ -8,7 +8,6 @@ pub(crate) enum Heard {
     /// The notebook has another revision.
     Changed,
     /// Share of some work that is done, 0 to 1, under the key its asker gave.
-    #[expect(dead_code, reason = "the engine's documents do not tell theirs yet")]
     Progress {
         /// The asker's key.
         key: String,

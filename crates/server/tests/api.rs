@@ -295,6 +295,39 @@ fn questions_of_bread_are_answered() {
     let (status, answer) = h.ask("POST", "ask", Some(&question));
     assert_eq!((status, &answer), (200, &document::ask(&question)));
     assert_eq!(answer["verb"], "formula");
+    // how far a long answer is comes over the events
+    let at = h.address.trim_start_matches("http://").trim_end_matches('/').to_owned();
+    let mut socket = TcpStream::connect(&at).unwrap();
+    write!(socket, "GET /api/events HTTP/1.1\r\nHost: {at}\r\n\r\n").unwrap();
+    socket.set_read_timeout(Some(Duration::from_secs(5))).unwrap();
+    let mut lines = BufReader::new(socket).lines();
+    assert!(lines.next().unwrap().unwrap().contains("200"));
+    let plan = json!({
+        "ask": "plan", "recipe": text, "now": "2026-11-26T18:00", "ready": "2026-11-28T18:00",
+        "kitchens": 8,
+    });
+    let (status, answer) = h.ask("POST", "ask?progress=mine", Some(&plan));
+    assert_eq!((status, &answer["verb"]), (200, &json!("plan")), "{answer}");
+    let mut shares: Vec<f64> = Vec::new();
+    for line in lines.by_ref() {
+        let line = line.unwrap();
+        let Some(told) = line.strip_prefix("data: ") else { continue };
+        let told: Value = serde_json::from_str(told).unwrap();
+        assert_eq!(told["key"], "mine");
+        shares.push(told["share"].as_f64().unwrap());
+        if shares.last() == Some(&1.0) {
+            break;
+        }
+    }
+    assert_eq!(shares.last(), Some(&1.0), "{shares:?}");
+    assert!(shares.len() > 1 && shares.is_sorted(), "{shares:?}");
+    // readers too are asked of a server
+    let readers = json!({
+        "ask": "travel", "recipe": text, "now": "2026-11-26T18:00", "readers": 512,
+        "season": "warm", "sensitivity": 0,
+    });
+    let (_, answer) = h.ask("POST", "ask", Some(&readers));
+    assert_eq!((&answer["verb"], &answer["readers"]), (&json!("travel"), &json!(512)), "{answer}");
     let (status, answer) = h.ask("POST", "ask", Some(&json!({ "ask": "nothing" })));
     assert_eq!(status, 200);
     assert!(answer["problem"]["detail"].is_string(), "{answer}");
