@@ -20,6 +20,8 @@ pub(crate) struct Entry<'e, 'a> {
     pub(crate) plan: &'e Plan,
     /// Summary and description of a step of the method; asked for no other.
     pub(crate) text: &'e dyn Fn(usize) -> (String, String),
+    /// A step that is done at another minute than the plan's: an oven that is left on.
+    pub(crate) moved: Option<(usize, f64)>,
 }
 
 /// Writes the plans of one or several breads as a calendar. `start` is elapsed minute 0 and the
@@ -38,7 +40,7 @@ pub(crate) fn calendar(entries: &[Entry<'_, '_>], zone: &TimeZone, start: Timest
         calendar.append_property(Property::new("X-WR-TIMEZONE", plain(name)));
     }
     for (k, e) in entries.iter().enumerate() {
-        let Entry { setting, plan, text } = e;
+        let Entry { setting, plan, text, moved } = e;
         let title = &setting.recipe.title;
         // the same recipe twice is two batches
         let batch = titles[..k].iter().filter(|t| *t == title).count();
@@ -50,7 +52,8 @@ pub(crate) fn calendar(entries: &[Entry<'_, '_>], zone: &TimeZone, start: Timest
             let Some(step) = steps.get(span.step) else { continue };
             if step.hands_on.0 > 0.0 {
                 let words = text(span.step);
-                calendar.extend(event(&name, start, span.step, span.from, step.hands_on.0, words));
+                let at = moved.filter(|m| m.0 == span.step).map_or(span.from, |m| m.1);
+                calendar.extend(event(&name, start, span.step, at, step.hands_on.0, words));
             }
         }
         let ready = plan.schedule.ready();
@@ -232,7 +235,7 @@ mod tests {
             let verb = recipe.method.steps[i].verb.name();
             (format!("{verb} {words}"), format!("do it: {words}"))
         };
-        let entry = Entry { setting: &setting, plan: &plan, text: &text };
+        let entry = Entry { setting: &setting, plan: &plan, text: &text, moved: None };
         let out = calendar(&[entry], &zone, start);
         (plan, out)
     }

@@ -414,6 +414,12 @@ fn several_breads_are_planned_together() {
     for part in ["SUMMARY:Tidewater batard: ", "SUMMARY:Reedbed seeded boule: "] {
         assert!(ics.contains(part), "{part}");
     }
+    // an oven that is still hot is left on, in the calendar as in the text
+    let (hot, heated) = ("the oven is hot from Reedbed seeded boule", ": Heat the oven");
+    let unfolded = ics.replace("\r\n ", "");
+    assert!(text.contains(hot) && unfolded.contains(hot), "{text}");
+    let summaries = unfolded.lines().filter(|l| l.starts_with("SUMMARY:") && l.contains(heated));
+    assert_eq!((text.matches(heated).count(), summaries.count()), (1, 1));
     // each at its own time, and a step of one of them fixed
     let own =
         ["plan", RECIPE, boule, "-k", KITCHEN, "--ready", "Sat 18:00", "--ready", "Sun 14:00"];

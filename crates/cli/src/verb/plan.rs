@@ -74,7 +74,7 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     let oven = here.oven(best, units)?;
     if args.ics {
         let text = |i: usize| noted(setting, best, &oven, i, units);
-        let entry = ics::Entry { setting, plan: best, text: &text };
+        let entry = ics::Entry { setting, plan: best, text: &text, moved: None };
         let calendar = ics::calendar(&[entry], clock.zone(), clock.timestamp());
         return out::bytes(calendar.as_bytes(), to);
     }

@@ -223,12 +223,7 @@ impl Paper<'_> {
             let step = &setting.recipe.method.steps[span.step];
             match hot_from(uses, bread, &span).filter(|_| step.verb == Verb::Preheat) {
                 Some(u) => {
-                    let knob = setting.loading_knob(plan.schedule.path);
-                    let words = format!(
-                        "{of}the oven is hot from {}: leave it on at {} until loading",
-                        self.titles[u.0],
-                        knob.show(self.units)
-                    );
+                    let words = format!("{of}{}", self.left_on(here, plan, u.0));
                     out.push((u.2, said(setting, u.2, &words)));
                 }
                 None => out.push((span.from, told(setting, plan, oven, &span, &of, self.units))),
@@ -239,16 +234,35 @@ impl Paper<'_> {
         out
     }
 
+    /// What is done instead of heating an oven that is hot from another bread.
+    fn left_on(&self, here: &Here<'_>, plan: &Plan, before: usize) -> String {
+        let knob = here.setting.loading_knob(plan.schedule.path);
+        format!(
+            "the oven is hot from {}: leave it on at {} until loading",
+            self.titles[before],
+            knob.show(self.units)
+        )
+    }
+
     fn calendar(&self, joint: &Joint) -> Result<String, Failure> {
+        let uses = self.in_oven(joint)?;
         let mut ovens = Vec::new();
         for one in self.each(joint) {
             let (b, here, plan) = one?;
-            ovens.push((b, here, plan, here.oven(plan, self.units)?));
+            let steps = &here.setting.recipe.method.steps;
+            let mut spans = in_order(plan).into_iter();
+            let preheat = spans.find(|s| steps[s.step].verb == Verb::Preheat);
+            let hot = preheat.and_then(|s| Some((s.step, *hot_from(&uses, b, &s)?)));
+            ovens.push((b, here, plan, here.oven(plan, self.units)?, hot));
         }
         let texts: Vec<Words<'_>> = ovens
             .iter()
-            .map(|(b, here, plan, oven)| {
+            .map(|(b, here, plan, oven, hot)| {
                 let text = move |i: usize| {
+                    if let Some((_, u)) = hot.filter(|h| h.0 == i) {
+                        let words = self.left_on(here, plan, u.0);
+                        return (format!("{}: {words}", self.titles[*b]), String::new());
+                    }
                     let (title, more) = noted(&here.setting, plan, oven, i, self.units);
                     (format!("{}: {title}", self.titles[*b]), more)
                 };
@@ -258,7 +272,10 @@ impl Paper<'_> {
         let entries: Vec<ics::Entry<'_, '_>> = ovens
             .iter()
             .zip(&texts)
-            .map(|((_, here, plan, _), text)| ics::Entry { setting: &here.setting, plan, text })
+            .map(|((_, here, plan, _, hot), text)| {
+                let moved = hot.map(|(step, u)| (step, u.2));
+                ics::Entry { setting: &here.setting, plan, text, moved }
+            })
             .collect();
         Ok(ics::calendar(&entries, self.clock.zone(), self.clock.timestamp()))
     }
