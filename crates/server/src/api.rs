@@ -4,6 +4,7 @@
 mod bakes;
 mod cultures;
 mod events;
+mod export;
 mod versions;
 
 use crate::live::Heard;
@@ -44,6 +45,7 @@ pub(crate) fn routes() -> Router<App> {
         .route("/ask", post(ask))
         .route("/clock", get(clock))
         .route("/pairing", post(pairing))
+        .route("/export", get(export::export))
         .route("/photos/{hash}", get(see_photo))
         .merge(versions::routes())
         .merge(cultures::routes())
@@ -274,7 +276,7 @@ async fn pairing(State(app): State<App>, request: Request) -> Answer<Json<Value>
     let host = request.headers().get(header::HOST).and_then(|h| h.to_str().ok());
     let port = host.and_then(|h| h.rsplit_once(':')?.1.parse().ok()).unwrap_or(80);
     match app.guard.pairing(port)? {
-        Some(p) => Ok(Json(json!({ "address": p.address }))),
+        Some(p) => Ok(Json(json!({ "address": p.address, "svg": p.svg }))),
         None => Err(Problem::new(
             StatusCode::CONFLICT,
             "Only this machine is served",

@@ -49,6 +49,8 @@ pub struct Pairing {
     pub address: String,
     /// The same as a square of light and dark characters.
     pub picture: String,
+    /// And as SVG.
+    pub svg: String,
 }
 
 impl Guard {
@@ -77,7 +79,8 @@ impl Guard {
         let address = format!("http://{}:{port}/pair/{token}", house_address()?);
         let code = qrcode::QrCode::new(address.as_bytes()).map_err(std::io::Error::other)?;
         let picture = code.render::<qrcode::render::unicode::Dense1x2>().build();
-        Ok(Some(Pairing { address, picture }))
+        let svg = code.render::<qrcode::render::svg::Color<'_>>().min_dimensions(240, 240).build();
+        Ok(Some(Pairing { address, picture, svg }))
     }
 
     /// Uses a token up; gives the session.

@@ -71,7 +71,8 @@ impl House {
         let text = body.map_or(String::new(), Value::to_string);
         let mut answer = agent().run(request.body(text).unwrap()).unwrap();
         let status = answer.status().as_u16();
-        let text = answer.body_mut().read_to_string().unwrap();
+        let bytes = answer.body_mut().read_to_vec().unwrap();
+        let text = String::from_utf8_lossy(&bytes).into_owned(); // an export is no text
         (status, serde_json::from_str(&text).unwrap_or(Value::String(text)))
     }
 
@@ -333,6 +334,36 @@ fn questions_of_bread_are_answered() {
     assert!(answer["problem"]["detail"].is_string(), "{answer}");
 }
 
+/// The packed export, taken in elsewhere, is the same notebook.
+#[test]
+fn everything_can_be_taken_away() {
+    let h = house(false);
+    let mut answer = agent().get(format!("{}api/export", h.address)).call().unwrap();
+    assert_eq!(answer.headers()["content-type"], "application/zip");
+    let bytes = answer.body_mut().read_to_vec().unwrap();
+    let mut zip = zip::ZipArchive::new(std::io::Cursor::new(bytes)).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    zip.extract(folder.path()).unwrap();
+    let other = tempfile::tempdir().unwrap();
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+    let recipes = runtime.block_on(async {
+        let place = Place::File(other.path().join("notebook.grigne"));
+        let notebook = notebook::Notebook::open(&place, Moment(0)).await.unwrap();
+        let by = notebook::By { at: Moment(0), who: "test" };
+        notebook.import(folder.path(), by).await.unwrap();
+        let recipes = notebook.recipes(false, &notebook::Page::default()).await.unwrap();
+        notebook.close().await;
+        recipes.items.into_iter().map(|r| (r.id, r.title)).collect::<Vec<_>>()
+    });
+    let here: Vec<(Id, String)> = h.get("recipes")["items"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|r| (r["id"].as_str().unwrap().parse().unwrap(), r["title"].as_str().unwrap().into()))
+        .collect();
+    assert_eq!((recipes.len(), &recipes), (5, &here));
+}
+
 #[test]
 fn the_clock_of_a_zone_tells_its_changes() {
     let h = house(false);
@@ -350,6 +381,7 @@ fn the_house_pairs_with_a_code() {
     let h = house(true);
     let (status, told) = h.ask("POST", "pairing", None);
     assert_eq!(status, 200, "{told}");
+    assert!(told["svg"].as_str().unwrap().contains("<svg"));
     let code = told["address"].as_str().unwrap().rsplit_once('/').unwrap().1.to_owned();
     let at = h.address.trim_start_matches("http://").trim_end_matches('/').to_owned();
     let pair =

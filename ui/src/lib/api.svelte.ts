@@ -68,6 +68,9 @@ export async function get<T>(path: string): Promise<T> {
 export const ask = (question: unknown, progress?: string) =>
   send('POST', '/ask' + (progress ? `?progress=${progress}` : ''), question)
 
+/** An address for a phone, as text and picture. */
+export const pair = () => send('POST', '/pairing') as Promise<{ address: string; svg: string }>
+
 export const photo = (file: Blob) => send('POST', '/photos', file, file.type || 'image/jpeg') as Promise<{ hash: string; media: string }>
 
 let flushing: Promise<void> | null = null
