@@ -304,7 +304,8 @@ pub(crate) fn errors(doughs: &Doughs, fine: &[Vec<Line>]) -> Errors {
         for (line, leg) in lines.iter().flat_map(|l| l.legs.iter().map(move |leg| (l, leg))) {
             let Some(m) = doughs.moments.iter().position(|m| *m == leg.moment) else { continue };
             let at = |of: Of| doughs.at(m, of)[i];
-            let read = Reading { volume: at(Of::Volume), rise: at(Of::Rise), ph: at(Of::Ph) };
+            let volume = at(Of::Volume) * line.mixed.volume();
+            let read = Reading { volume, rise: at(Of::Rise), ph: at(Of::Ph) };
             errors.take(line, leg, read);
         }
     }
