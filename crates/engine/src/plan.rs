@@ -35,7 +35,7 @@ pub use why::{path_words, why, why_joint};
 
 use crate::belief::Draws;
 use crate::forecast::{Asked, Forecast, forecast};
-use crate::method::{Cue, End, Path};
+use crate::method::{Cue, End, Path, Verb};
 use crate::progress::Part;
 use crate::run::{Draw, Lump, RunError, Schedule, Setting, Span, Trace, Walker};
 use crowd::People;
@@ -43,6 +43,7 @@ use grow::{Effort, Found, KNOWN, Task};
 use hands::Hands;
 use quantity::Minutes;
 use rayon::prelude::*;
+use std::collections::BTreeSet;
 use weigh::Scales;
 
 /// What is asked of a plan.
@@ -225,6 +226,17 @@ const KEPT: usize = 3;
 const ROUGH_KEPT: usize = 16;
 /// The same before it is said that nothing fits.
 const LAST_KEPT: usize = 128;
+/// Rough schedules near which better ones are looked for, for each aim; and as many that begin or
+/// mix at another time.
+const CLIMB_BEST: usize = 10;
+/// Partial schedules kept there.
+const CLIMB_KEPT: usize = 64;
+/// How often, at most.
+const CLIMBS: usize = 4;
+/// What has to be gained to look again, as a part of the cost.
+const GAIN: f64 = 1e-3;
+/// Times in different parts of the day this long are quite other times, minutes.
+const APART: f64 = 180.0;
 /// Rough schedules that are looked at finely, for each aim.
 const ROUGH_BEST: usize = 3;
 /// Kitchens of the fine search, at most.
@@ -410,13 +422,58 @@ impl<'s, 'a> Quest<'s, 'a> {
         if rough.is_empty() {
             rough = self.last(hands)?;
         }
-        part.within(0.0, 0.3).done();
+        part.within(0.0, 0.2).done();
         if rough.is_empty() {
             return Ok(rough);
         }
+        self.climb(hands, &mut rough)?;
+        part.within(0.0, 0.3).done();
         let fine = self.fine(hands, &rough, part.within(0.3, 1.0))?;
         // the finer grid has other moments: keep what does fit
         Ok(if fine.is_empty() { rough } else { fine })
+    }
+
+    /// Adds better schedules on the rough grid: everything near the best, and near the best of
+    /// those that begin or mix at quite another time, until nothing is gained.
+    fn climb(&self, hands: &Hands, found: &mut Vec<(usize, Found)>) -> Result<(), RunError> {
+        let grid = self.request.grid.0.max(ROUGH_GRID);
+        let least = |found: &[(usize, Found)]| -> [f64; AIMS] {
+            std::array::from_fn(|a| by_cost(found, a).first().map_or(0.0, |f| f.1.costs[a]))
+        };
+        let mut before = least(found);
+        for _ in 0..CLIMBS {
+            let mut known: Vec<Vec<Schedule>> = vec![Vec::new(); self.ways.len()];
+            for a in 0..AIMS {
+                let order = by_cost(found, a);
+                let mut seen = BTreeSet::new();
+                let apart = order.iter().filter(|(w, f)| {
+                    let times = [f.schedule.begins(), self.mixed(*w, &f.schedule)];
+                    seen.insert((*w, times.map(|t| (t / APART) as i64)))
+                });
+                for (w, f) in order.iter().take(CLIMB_BEST).chain(apart.take(CLIMB_BEST)) {
+                    if !known[*w].contains(&f.schedule) {
+                        known[*w].push(f.schedule.clone());
+                    }
+                }
+            }
+            found.extend(self.near(hands, known, grid, ROUGH_GRID, CLIMB_KEPT, ROUGH_KITCHENS)?);
+            let now = least(found);
+            if (0..AIMS).all(|a| now[a] >= before[a] * (1.0 - GAIN)) {
+                break;
+            }
+            before = now;
+        }
+        Ok(())
+    }
+
+    /// When a schedule mixes its dough, elapsed minutes.
+    fn mixed(&self, way: usize, schedule: &Schedule) -> f64 {
+        let method = &self.ways[way].1.recipe.method;
+        let mix = method
+            .main_line(schedule.path)
+            .into_iter()
+            .find(|&i| method.steps[i].verb == Verb::Mix);
+        mix.and_then(|i| schedule.of(i)).map_or(0.0, |s| s.from)
     }
 
     /// The fine search, near what the rough one found.
@@ -447,7 +504,8 @@ impl<'s, 'a> Quest<'s, 'a> {
             order.iter().find(other).into_iter().for_each(|f| add(f));
         }
         let kitchens = self.request.kitchens as usize;
-        let some = self.near(hands, near.clone(), NEAR, KEPT, kitchens.min(FINE_KITCHENS))?;
+        let grid = self.request.grid.0;
+        let some = self.near(hands, near.clone(), grid, NEAR, KEPT, kitchens.min(FINE_KITCHENS))?;
         part.within(0.0, 0.7).done();
         // the best of them again, and of what is known already, in every kitchen
         let mut best = near;
@@ -463,16 +521,17 @@ impl<'s, 'a> Quest<'s, 'a> {
                 best[way].push(f.schedule.clone());
             }
         }
-        let all = self.near(hands, best, 0.0, usize::MAX, kitchens)?;
+        let all = self.near(hands, best, grid, 0.0, usize::MAX, kitchens)?;
         part.done();
         Ok(all)
     }
 
-    /// The search on the asked grid within some minutes of known schedules, way by way.
+    /// The search on a grid within some minutes of known schedules, way by way.
     fn near(
         &self,
         hands: &Hands,
         known: Vec<Vec<Schedule>>,
+        grid: f64,
         minutes: f64,
         kept: usize,
         kitchens: usize,
@@ -484,7 +543,6 @@ impl<'s, 'a> Quest<'s, 'a> {
             .map(|(w, mut known)| {
                 known.truncate(KNOWN);
                 let people = self.people(self.ways[w].1, Grown::In(kitchens));
-                let grid = self.request.grid.0;
                 let near = Some((minutes, known));
                 let effort = Effort { grid, shift: 0.0, kept, near };
                 let found = self.task(w, hands, &people, Softened::default(), effort).search()?;

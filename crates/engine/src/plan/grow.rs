@@ -435,7 +435,7 @@ impl<L: Lanes> Search<'_, '_, L> {
         // for each aim, the best few of every side with one another
         let few = match ready.len() {
             0 | 1 => usize::MAX,
-            2 => (self.task.effort.kept / 2).max(8),
+            2 => self.task.effort.kept.saturating_mul(2).max(8),
             _ => (self.task.effort.kept / 4).max(4),
         };
         let mut out: Vec<Vec<&Node<L>>> = Vec::new();

@@ -284,8 +284,9 @@ fn finely(
         known[*way].push(schedule.clone());
     }
     let kitchens = (quest.request.kitchens as usize).min(FINE_KITCHENS);
-    let mut out = quest.near(&s.hands, known.clone(), NEAR, KEPT, kitchens)?;
-    for f in quest.near(&s.hands, known, 0.0, usize::MAX, kitchens)? {
+    let grid = quest.request.grid.0;
+    let mut out = quest.near(&s.hands, known.clone(), grid, NEAR, KEPT, kitchens)?;
+    for f in quest.near(&s.hands, known, grid, 0.0, usize::MAX, kitchens)? {
         if !out.iter().any(|o| o.0 == f.0 && o.1.schedule == f.1.schedule) {
             out.push(f);
         }
@@ -373,7 +374,8 @@ fn joint(
             known[way].push(schedule);
         }
         let kitchens = s.quest.request.kitchens as usize;
-        let all = s.quest.near(&s.hands, known, 0.0, usize::MAX, kitchens);
+        let grid = s.quest.request.grid.0;
+        let all = s.quest.near(&s.hands, known, grid, 0.0, usize::MAX, kitchens);
         whole.push(all.map_err(|e| (b, e.into()))?);
     }
     part.within(0.0, 0.5).done();
