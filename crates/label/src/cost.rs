@@ -188,7 +188,9 @@ fn grams(mass: Decimal) -> String {
 }
 
 fn offered(offer: &Offer, currency: &str) -> String {
-    format!("{} {currency} for {} g, {}", offer.price.show(2), offer.package, offer.date)
+    let cents = offer.price.to_step(Decimal::thousandths(10)) == offer.price;
+    let price = if cents { offer.price.show(2) } else { offer.price.to_string() };
+    format!("{price} {currency} for {} g, {}", offer.package, offer.date)
 }
 
 /// What so much costs at an offer.

@@ -146,7 +146,8 @@ pub fn ingredients(recipe: &Recipe, packets: &[Packet]) -> (Vec<Ingredient>, Vec
                 ));
             }
             taken.extend(row.taken.iter().map(|t| format!("{name}: {t}")));
-            if named.is_some() && !row.note.is_empty() {
+            // a caution is said where cautions are
+            if named.is_some() && !row.note.is_empty() && !row.note.contains("caution") {
                 taken.push(format!("{name}: {}", row.note));
             }
             let statement = usual.as_ref().and_then(|u| u.statement);

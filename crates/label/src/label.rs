@@ -32,7 +32,8 @@ pub enum Loss {
 }
 
 impl Loss {
-    fn share(&self, recipe: &Recipe) -> Percent {
+    /// Of the dough.
+    pub fn share(&self, recipe: &Recipe) -> Percent {
         match self {
             Self::Written => recipe.yields.bake_loss,
             Self::Given(loss) | Self::Oven(loss, _) => *loss,

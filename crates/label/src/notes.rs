@@ -115,7 +115,8 @@ fn names(b: &Bread<'_>, out: &mut Vec<String>) {
         out.push("United Kingdom and United States: \"sourdough\" has no legal definition (from memory).".into());
     }
     let of = |grain: Grain| -> f64 {
-        f.flours.iter().filter(|x| x.flour.grain == grain).map(|x| x.share.0).sum()
+        // from plain 0: an empty sum of floats is -0
+        f.flours.iter().filter(|x| x.flour.grain == grain).fold(0.0, |a, x| a + x.share.0)
     };
     let (wheat, rye) = (of(Grain::Wheat), of(Grain::Rye));
     let name = if wheat >= 90.0 {
