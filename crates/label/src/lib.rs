@@ -10,7 +10,7 @@ pub mod cost;
 mod decimal;
 pub mod food;
 pub mod ingredient;
-pub mod label;
+mod label;
 mod notes;
 pub mod nutrition;
 pub mod packet;
