@@ -22,10 +22,6 @@ impl Amount {
         self.missing.is_empty().then_some(self.known)
     }
 
-    fn times(&self, by: Decimal) -> Self {
-        Self { known: self.known * by, missing: self.missing.clone() }
-    }
-
     /// Sum of some, each times a factor.
     pub fn of(parts: &[(&Self, Decimal)]) -> Self {
         let mut out = Self::default();
@@ -79,12 +75,6 @@ impl Nutrition {
         }
         water.known = water.known - lost;
         Some(out)
-    }
-
-    /// The same for a part or a multiple of it.
-    #[must_use]
-    pub fn times(&self, by: Decimal) -> Self {
-        Self(self.0.iter().map(|a| a.times(by)).collect())
     }
 
     /// Of `whole` grams, what `part` grams hold; nothing of nothing.
