@@ -122,6 +122,7 @@ type Values = BTreeMap<&'static str, f64>;
 mod belief;
 pub mod exhaustive;
 mod ferment;
+mod label;
 mod oven;
 mod properties;
 mod sources;

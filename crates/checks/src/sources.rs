@@ -1,6 +1,6 @@
 //! The list of reference files and of the modules that compute ours.
 
-use crate::{Values, belief, exhaustive, ferment, oven, properties, warmth, water, weekend};
+use crate::{Values, belief, exhaustive, ferment, label, oven, properties, warmth, water, weekend};
 
 /// Reference files, in the order of the page.
 pub(crate) const FILES: &[(&str, &str)] = &[
@@ -62,6 +62,8 @@ pub(crate) const FILES: &[(&str, &str)] = &[
     ("home-temperatures.toml", include_str!("../../../data/checks/home-temperatures.toml")),
     ("exhaustive.toml", include_str!("../../../data/checks/exhaustive.toml")),
     ("weekends.toml", include_str!("../../../data/checks/weekends.toml")),
+    ("label-loaf.toml", include_str!("../../../data/checks/label-loaf.toml")),
+    ("label-sr28-breads.toml", include_str!("../../../data/checks/label-sr28-breads.toml")),
 ];
 
 /// Ours, by id, under a parameter set (`first` or `mended`).
@@ -79,5 +81,6 @@ pub(crate) fn values(set: &str) -> Values {
     belief::values(&mut out);
     exhaustive::values(&mut out);
     weekend::values(&mut out);
+    label::values(&mut out);
     out
 }

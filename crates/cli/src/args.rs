@@ -27,6 +27,12 @@ pub(crate) enum Command {
     Plan(PlanArgs),
     /// Thousands of readers' kitchens follow the recipe, by its times and by its cues
     Travel(TravelArgs),
+    /// What a bread holds: nutrition panels, ingredients and allergens for the US and the EU
+    Label(LabelArgs),
+    /// What a batch costs: ingredients, oven, work; a loaf and 100 g
+    Cost(CostArgs),
+    /// What to buy for one bread or several, in whole packages, less what is there
+    Shop(ShopArgs),
     /// The workbench in a browser, with the notebook
     Serve(ServeArgs),
     /// The notebook into a folder and back; backups; a look for damage
@@ -311,6 +317,103 @@ pub(crate) struct TravelArgs {
     pub(crate) svg: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) clock: ClockArgs,
+    #[command(flatten)]
+    pub(crate) out: OutArgs,
+}
+
+/// How much weight is lost in the oven; from the kitchen's oven, or the recipe's, otherwise.
+#[derive(ClapArgs)]
+pub(crate) struct LossArgs {
+    /// Weight lost from dough to cool bread, such as "14 %"
+    #[arg(long, value_name = "PERCENT", conflicts_with_all = ["dough_weight", "baked_weight"])]
+    pub(crate) loss: Option<Percent>,
+    /// Dough of a bake you weighed, before loading
+    #[arg(long, value_name = "MASS", requires = "baked_weight")]
+    pub(crate) dough_weight: Option<Grams>,
+    /// The same, baked and cool
+    #[arg(long, value_name = "MASS", requires = "dough_weight")]
+    pub(crate) baked_weight: Option<Grams>,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SystemArg {
+    /// United States
+    Us,
+    /// European Union
+    Eu,
+    /// Both
+    Both,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum LevainArg {
+    /// Its flour and water are added to the others
+    Opened,
+    /// One ingredient, with what it is made of in brackets
+    Compound,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct LabelArgs {
+    #[command(flatten)]
+    pub(crate) recipe: RecipeArgs,
+    #[command(flatten)]
+    pub(crate) loss: LossArgs,
+    /// Ingredients as their packets print them; as often as needed
+    #[arg(long = "packet", value_name = "FILE")]
+    pub(crate) packets: Vec<PathBuf>,
+    /// Whose label
+    #[arg(long = "for", value_name = "PLACE", value_enum, default_value_t = SystemArg::Both)]
+    pub(crate) system: SystemArg,
+    /// How the levain stands in the list of ingredients
+    #[arg(long, value_enum, default_value_t = LevainArg::Opened)]
+    pub(crate) levain: LevainArg,
+    /// What it is by the US reference amounts: bread, bagel, muffin, croissant, sweet roll,
+    /// crouton, pizza crust
+    #[arg(long, value_name = "FOOD", default_value = "bread")]
+    pub(crate) food: String,
+    /// Sold in slices of this weight
+    #[arg(long, value_name = "MASS")]
+    pub(crate) slice: Option<Grams>,
+    /// Pieces in a package
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub(crate) pack: u32,
+    /// EU panel with protein by the factor of each food, not nitrogen × 6.25
+    #[arg(long)]
+    pub(crate) usda_protein: bool,
+    #[command(flatten)]
+    pub(crate) out: OutArgs,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct CostArgs {
+    #[command(flatten)]
+    pub(crate) recipe: RecipeArgs,
+    /// Prices file
+    #[arg(long, value_name = "FILE")]
+    pub(crate) prices: PathBuf,
+    /// Ripe starter thrown away for the batch; the prices file's otherwise
+    #[arg(long, value_name = "MASS")]
+    pub(crate) discard: Option<Grams>,
+    #[command(flatten)]
+    pub(crate) loss: LossArgs,
+    #[command(flatten)]
+    pub(crate) out: OutArgs,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct ShopArgs {
+    /// Recipe files; a recipe twice is two batches; - reads standard input
+    #[arg(required = true, value_name = "RECIPE")]
+    pub(crate) recipes: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) batch: BatchArgs,
+    /// Prices file
+    #[arg(long, value_name = "FILE")]
+    pub(crate) prices: PathBuf,
+    /// What is in the cupboard; the stock of the prices file otherwise
+    #[arg(long, value_name = "FILE")]
+    pub(crate) stock: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) out: OutArgs,
 }

@@ -1,9 +1,10 @@
 //! Reading recipe and kitchen files, and setting one into the other.
 
-use crate::args::{BatchArgs, ClockArgs};
+use crate::args::{BatchArgs, ClockArgs, LossArgs};
 use crate::fail::Failure;
 use crate::when::Clock;
 use document::Much;
+use document::label::LossAsked;
 use engine::belief::Belief;
 use engine::file::{Problem, read_half_done, read_kitchen, read_oven_log, read_recipe};
 use engine::formula::Scale;
@@ -11,9 +12,11 @@ use engine::kitchen::Kitchen;
 use engine::parameters::ParameterSet;
 use engine::plan::Happened;
 use engine::recipe::Recipe;
+use label::price::{Item, Prices, read_prices, read_stock};
+use label::{Packet, read_packets};
 use quantity::Grams;
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// The text of a file, or of standard input for `-`; at most a little more than is ever read.
 fn text_of(path: &Path) -> Result<String, Failure> {
@@ -56,6 +59,34 @@ pub(crate) fn kitchen(args: &BatchArgs) -> Result<Kitchen, Failure> {
             parsed(&beside.unwrap_or(Path::new("")).join(name), read_oven_log)?;
     }
     Ok(kitchen)
+}
+
+/// The kitchen, and whether one was named: without, a recipe's own loss and times count.
+pub(crate) fn named_kitchen(args: &BatchArgs) -> Result<(Option<Kitchen>, Kitchen), Failure> {
+    let kitchen = kitchen(args)?;
+    Ok((args.kitchen.is_some().then(|| kitchen.clone()), kitchen))
+}
+
+/// How the loss was asked for.
+pub(crate) fn loss(args: &LossArgs) -> LossAsked {
+    LossAsked { loss: args.loss, dough_weight: args.dough_weight, baked_weight: args.baked_weight }
+}
+
+/// Ingredients from packets; of one that stands in several files the first counts.
+pub(crate) fn packets(paths: &[PathBuf]) -> Result<Vec<Packet>, Failure> {
+    let mut out = Vec::new();
+    for path in paths {
+        out.extend(parsed(path, read_packets)?);
+    }
+    Ok(out)
+}
+
+pub(crate) fn prices(path: &Path) -> Result<Prices, Failure> {
+    parsed(path, read_prices)
+}
+
+pub(crate) fn stock(path: &Path) -> Result<Vec<Item>, Failure> {
+    parsed(path, read_stock)
 }
 
 /// A half-done bake of a recipe.

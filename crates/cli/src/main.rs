@@ -28,6 +28,9 @@ fn main() -> ExitCode {
         Command::Bake(a) => verb::bake::run(a),
         Command::Plan(a) => verb::plan::run(a),
         Command::Travel(a) => verb::travel::run(a),
+        Command::Label(a) => verb::label::run(a),
+        Command::Cost(a) => verb::cost::run(a),
+        Command::Shop(a) => verb::shop::run(a),
         Command::Serve(a) => verb::serve::run(a),
         Command::Notebook(a) => verb::notebook::run(a),
         Command::Completions { shell } => {

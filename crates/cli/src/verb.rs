@@ -1,11 +1,14 @@
 //! One file a verb.
 
 pub(crate) mod bake;
+pub(crate) mod cost;
 pub(crate) mod ferment;
 pub(crate) mod formula;
+pub(crate) mod label;
 pub(crate) mod notebook;
 pub(crate) mod plan;
 pub(crate) mod serve;
+pub(crate) mod shop;
 pub(crate) mod travel;
 pub(crate) mod water;
 

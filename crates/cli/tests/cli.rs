@@ -991,3 +991,153 @@ fn a_notebook_goes_into_a_folder_and_back() {
     let told = refused(&["notebook", "check", "--notebook", RECIPE]);
     assert!(told.contains("perhaps it is another file"), "{told}");
 }
+
+const PRICES: &str = "examples/ferry-lane/prices.toml";
+const MILK_LOAF: &str = "examples/ferry-lane/recipes/millpond-milk-loaf.toml";
+
+/// Lines of text, blanks and rules put together: tables and wrapped sentences read as one.
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn a_label_in_both_systems() {
+    let text = flat(&good(&["label", RECIPE, "--loss", "15 %", "--slice", "45 g"]));
+    for part in [
+        "serving size 1 slice (45g)",
+        "Includes Added Sugars 0g 0%",
+        "Contains: Wheat.",
+        "whole WHEAT flour",
+        "of which saturates",
+        "taken for USDA food 20129",
+        "loss 15 % (as given)",
+        "Ask your local food authority",
+        "coeliac",
+    ] {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    let only = good(&["label", RECIPE, "--for", "eu", "--levain", "compound"]);
+    assert!(
+        only.contains("sourdough (water, WHEAT flour") && !only.contains("% Daily Value*"),
+        "{only}"
+    );
+    // butter's trans fat is not in the table: said, and not nought
+    let milk = flat(&good(&["label", MILK_LOAF]));
+    assert!(milk.contains("Trans Fat unknown"), "{milk}");
+    assert!(milk.contains("unknown: Trans Fat (of whole milk, butter)"), "{milk}");
+    assert!(milk.contains("left out of the list") && milk.contains("whole milk: 27 %"));
+    let json: Value = serde_json::from_str(&good(&["label", MILK_LOAF, "--json"])).unwrap();
+    assert_eq!(json["per_100g"]["trans fat"]["value"], Value::Null);
+    assert_eq!(json["us"]["lines"].as_array().map(Vec::len), Some(15));
+}
+
+#[test]
+fn a_label_with_the_loss_of_this_oven_and_a_packet() {
+    let weighed = ["label", RECIPE, "--dough-weight", "900 g", "--baked-weight", "783 g"];
+    assert!(flat(&good(&weighed)).contains("loss 13 % (weighed: 900 g of dough, 783 g of bread)"));
+    let here: Value =
+        serde_json::from_str(&good(&["label", RECIPE, "-k", KITCHEN, "--json"])).unwrap();
+    assert!(here["loss"].as_f64().is_some_and(|l| (6.0..25.0).contains(&l)), "{}", here["loss"]);
+    assert!(here["loss_words"].as_str().is_some_and(|w| w.contains("oven model")));
+    let packet = scratch("packet.toml");
+    let text = "[[packet]]\nname = \"butter\"\nstatement = \"butter (*milk*)\"\nallergens = [\"milk\"]\nkcal = 740\nfat = \"82 g\"\nsaturates = \"52 g\"\ntrans = \"2.8 g\"\ncarbohydrate = \"0.7 g\"\nsugars = \"0.7 g\"\nfibre = \"0 g\"\nprotein = \"0.6 g\"\nsalt = \"0.02 g\"\n";
+    std::fs::write(&packet, text).unwrap();
+    let path = packet.to_str().unwrap();
+    let told = flat(&good(&["label", MILK_LOAF, "--packet", path]));
+    // the packet prints no cholesterol, so that is unknown now
+    assert!(told.contains("Cholesterol (of butter)") && told.contains("Trans Fat (of whole milk)"));
+    std::fs::write(&packet, text.replace("82 g", "82")).unwrap();
+    let told = refused(&["label", MILK_LOAF, "--packet", path]);
+    assert!(told.contains("packet 1, fat: \"82\" is not a mass in 100 g"), "{told}");
+    assert!(told.contains("packet.toml:6:7"), "{told}");
+}
+
+#[test]
+fn labels_that_cannot_be_had_say_why() {
+    for (args, part) in [
+        (vec!["--loss", "70 %"], "is more than the water in the dough"),
+        (vec!["--slice", "3 kg"], "is more than the whole piece"),
+        (vec!["--food", "cake"], "there is no reference amount for \"cake\""),
+        (vec!["--dough-weight", "700 g", "--baked-weight", "900 g"], "cannot bake to"),
+        (vec!["--dough-weight", "700 g"], "--baked-weight"),
+    ] {
+        let mut all = vec!["label", RECIPE];
+        all.extend(&args);
+        let told = refused(&all);
+        assert!(told.contains(part), "{args:?}\n{told}");
+    }
+    let recipe = changed(
+        "usda.toml",
+        RECIPE,
+        &[("name = \"strong white\"", "name = \"strong white\"\nusda = 99999")],
+    );
+    let told = refused(&["label", recipe.to_str().unwrap()]);
+    assert!(told.contains("food 99999 is not in the ingredient table"), "{told}");
+}
+
+#[test]
+fn a_row_named_in_the_recipe_is_taken() {
+    let recipe = changed(
+        "row.toml",
+        RECIPE,
+        &[("name = \"strong white\"", "name = \"strong white\"\nusda = 20083")],
+    );
+    let path = recipe.to_str().unwrap();
+    let text = flat(&good(&["label", path]));
+    assert!(text.contains("enriched wheat flour (wheat flour, niacin, iron"), "{text}");
+    // and written back
+    assert!(good(&["formula", path, "--write"]).contains("usda = \"20083\""));
+}
+
+#[test]
+fn a_batch_has_its_price() {
+    let text = flat(&good(&["cost", RECIPE, "--prices", PRICES]));
+    for part in ["0.002 GBP for 1000 g", "GBP a piece", "kWh", "12.00 GBP per h", "± 40 %"] {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    let here: Value = serde_json::from_str(&good(&[
+        "cost", RECIPE, "--prices", PRICES, "-k", KITCHEN, "--pieces", "6", "--json",
+    ]))
+    .unwrap();
+    let money = |key: &str| here[key].as_str().unwrap().parse::<f64>().unwrap();
+    assert!((money("total") / 6.0 - money("per_piece")).abs() < 0.006, "{here}");
+    assert!(here["notes"][0].as_str().is_some_and(|n| n.contains("loads")), "{here}");
+    let fewer = changed(
+        "prices.toml",
+        PRICES,
+        &[("price = \"0.85\"\n", ""), ("package = \"750 g\"\n", "")],
+    );
+    let told = flat(&good(&["cost", RECIPE, "--prices", fewer.to_str().unwrap()]));
+    assert!(told.contains("What a piece costs is unknown: no price for salt."), "{told}");
+    let wrong = changed("wrong.toml", PRICES, &[("\"0.85\"", "\"85p\"")]);
+    let told = refused(&["cost", RECIPE, "--prices", wrong.to_str().unwrap()]);
+    assert!(told.contains("item 4, price: \"85p\" is not a price"), "{told}");
+}
+
+#[test]
+fn a_shopping_list_in_whole_packages() {
+    let all = ["shop", RECIPE, RECIPE, MILK_LOAF, "--prices", PRICES, "--json"];
+    let json: Value = serde_json::from_str(&good(&all)).unwrap();
+    assert_eq!(json["titles"].as_array().map(Vec::len), Some(3));
+    let buys = json["buys"].as_array().unwrap();
+    assert!(buys.iter().all(|b| b["name"] != "water"));
+    for b in buys {
+        let n = |k: &str| b[k].as_f64().unwrap();
+        let bought = n("packages") * b["package"].as_f64().unwrap_or(0.0);
+        assert!((n("stock") + bought - n("need") - n("left")).abs() < 1e-6, "{b}");
+        assert!(n("left") >= 0.0, "{b}");
+    }
+    let salt = |list: &Value| {
+        let all = list["buys"].as_array().unwrap();
+        all.iter().find(|b| b["name"] == "salt").unwrap()["packages"].as_i64()
+    };
+    assert_eq!(salt(&json), Some(0));
+    let stock = scratch("stock.toml");
+    std::fs::write(&stock, "[[item]]\nname = \"salt\"\nstock = \"5 g\"\n").unwrap();
+    let mut with = all.to_vec();
+    with.extend(["--stock", stock.to_str().unwrap()]);
+    let json: Value = serde_json::from_str(&good(&with)).unwrap();
+    assert_eq!(salt(&json), Some(1));
+    let text = flat(&good(&all[..6]));
+    assert!(text.contains("Water is taken from the tap.") && text.contains("1500 g"), "{text}");
+}

@@ -4,6 +4,7 @@
 //! `{ "problem": … }`; nothing here panics.
 
 mod fields;
+mod label;
 mod shift;
 
 use crate::bake::{BakeAsked, bake};
@@ -34,8 +35,10 @@ use quantity::{Celsius, Grams, Percent, Units};
 use serde_json::{Value, json};
 
 /// What can be asked.
-const ASKS: [&str; 9] =
-    ["formula", "water", "ferment", "bake", "plan", "travel", "move", "check", "write"];
+const ASKS: [&str; 12] = [
+    "formula", "water", "ferment", "bake", "plan", "travel", "label", "cost", "shop", "move",
+    "check", "write",
+];
 /// Furthest elapsed minute a question may name: 60 days.
 const FURTHEST: f64 = 60.0 * 1440.0;
 
@@ -76,6 +79,9 @@ fn answered(question: &Value, part: Part<'_>) -> Result<Value, Problem> {
         "bake" => asked_bake(&q)?,
         "plan" => asked_plan(&q, part)?,
         "travel" => asked_travel(&q, part)?,
+        "label" => label::asked(&q)?,
+        "cost" => label::asked_cost(&q)?,
+        "shop" => label::asked_shop(&q)?,
         "move" => shift::asked(&q)?,
         "check" => asked_check(&q)?,
         "write" => asked_write(&q)?,

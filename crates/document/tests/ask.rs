@@ -196,3 +196,28 @@ proptest! {
         prop_assert!(told["problem"].is_object() || told["verb"] == "move");
     }
 }
+
+#[test]
+fn labels_costs_and_shopping() {
+    const PRICES: &str = include_str!("../../../examples/ferry-lane/prices.toml");
+    let q = |what: &str| json!({ "ask": what, "recipe": RECIPE, "prices": PRICES });
+    let label = json!({ "ask": "label", "recipe": RECIPE, "loss": 15, "slice": "45 g" });
+    let told = ask(&label);
+    assert_eq!(told["verb"], "label", "{}", told["problem"]);
+    assert_eq!(told["us"]["serving"], "1 slice (45g)");
+    assert!(
+        told["per_100g"]["energy"]["value"].as_f64().is_some_and(|x| (200.0..280.0).contains(&x))
+    );
+    assert!(told["cautions"].as_array().is_some_and(|c| c.len() == 4));
+    assert_eq!(ask(&q("cost"))["total"].as_str().map(|t| t.contains('.')), Some(true));
+    let twice = json!({
+        "ask": "shop", "prices": PRICES,
+        "recipes": [{ "recipe": RECIPE }, { "recipe": RECIPE, "scale": { "pieces": 4 } }],
+    });
+    assert_eq!(ask(&twice)["titles"].as_array().map(Vec::len), Some(2));
+    assert_eq!(problem(&with(label.clone(), "dough_weight", json!(900)))["field"], "loss");
+    assert_eq!(problem(&with(label.clone(), "food", json!("cake")))["field"], "food");
+    let packets = "[[packet]]\nname = \"x\"\n";
+    assert_eq!(problem(&with(label, "packets", json!(packets)))["field"], "packets");
+    assert_eq!(problem(&json!({ "ask": "cost", "recipe": RECIPE }))["field"], "prices");
+}

@@ -53,7 +53,7 @@ type Problems = RefCell<Vec<Problem>>;
 
 /// A table of the file while it is read: remembers what was asked for, so that what nobody
 /// asked for can be named.
-struct Section<'a, 'i> {
+pub struct Section<'a, 'i> {
     table: &'a DeTable<'i>,
     span: Range<usize>,
     path: String,
@@ -62,13 +62,20 @@ struct Section<'a, 'i> {
 }
 
 /// A text value with its place.
-struct Text<'a> {
-    value: &'a str,
-    span: Range<usize>,
-    field: String,
+pub struct Text<'a> {
+    /// As written.
+    pub value: &'a str,
+    /// Bytes of the file.
+    pub span: Range<usize>,
+    /// Path of the field.
+    pub field: String,
 }
 
-fn parse<T>(
+/// Reads a file: `read` takes what it knows from the top table, and the rest is named.
+///
+/// # Errors
+/// All problems found, in the order of the text.
+pub fn parse<T>(
     text: &str,
     read: impl for<'a, 'i> FnOnce(&Section<'a, 'i>) -> Option<T>,
 ) -> Result<T, Vec<Problem>> {
@@ -121,26 +128,45 @@ fn parse<T>(
 }
 
 impl<'a, 'i> Section<'a, 'i> {
-    fn field(&self, key: &str) -> String {
+    /// Path of a field of this table.
+    pub fn field(&self, key: &str) -> String {
         if self.path.is_empty() { key.to_owned() } else { format!("{}, {key}", self.path) }
     }
 
-    fn problem(&self, span: Range<usize>, field: String, message: String, hint: Option<String>) {
+    /// The whole table's place.
+    pub fn span(&self) -> Range<usize> {
+        self.span.clone()
+    }
+
+    /// How many problems there are by now, in the whole file.
+    pub fn problems_so_far(&self) -> usize {
+        self.problems.borrow().len()
+    }
+
+    /// Something is wrong at a place.
+    pub fn problem(
+        &self,
+        span: Range<usize>,
+        field: String,
+        message: String,
+        hint: Option<String>,
+    ) {
         self.problems.borrow_mut().push(Problem { span, field, message, hint });
     }
 
-    fn get(&self, key: &'static str) -> Option<&'a Spanned<DeValue<'i>>> {
+    /// A value with its place.
+    pub fn get(&self, key: &'static str) -> Option<&'a Spanned<DeValue<'i>>> {
         self.asked.borrow_mut().insert(key);
         self.table.iter().find(|(k, _)| k.get_ref() == key).map(|(_, v)| v)
     }
 
     /// Fields that are known here even when reading stops before it asks for them.
-    fn knows(&self, keys: &[&'static str]) {
+    pub fn knows(&self, keys: &[&'static str]) {
         self.asked.borrow_mut().extend(keys);
     }
 
     /// Names every key nobody asked for.
-    fn finish(&self) {
+    pub fn finish(&self) {
         let asked = self.asked.borrow();
         for (key, _) in self.table {
             let name: &str = key.get_ref();
@@ -157,7 +183,8 @@ impl<'a, 'i> Section<'a, 'i> {
         }
     }
 
-    fn missing(&self, key: &'static str, example: &str) {
+    /// A field that is needed is not there.
+    pub fn missing(&self, key: &'static str, example: &str) {
         self.problem(
             self.span.clone(),
             self.field(key),
@@ -166,7 +193,8 @@ impl<'a, 'i> Section<'a, 'i> {
         );
     }
 
-    fn text(&self, key: &'static str) -> Option<Text<'a>> {
+    /// A text; none when it is not there.
+    pub fn text(&self, key: &'static str) -> Option<Text<'a>> {
         let value = self.get(key)?;
         match value.get_ref() {
             DeValue::String(s) => {
@@ -186,11 +214,13 @@ impl<'a, 'i> Section<'a, 'i> {
         }
     }
 
-    fn words(&self, key: &'static str) -> String {
+    /// A text; empty when it is not there.
+    pub fn words(&self, key: &'static str) -> String {
         self.text(key).map(|t| t.value.to_owned()).unwrap_or_default()
     }
 
-    fn needed_words(&self, key: &'static str, example: &str) -> Option<String> {
+    /// A text that must be there and hold something.
+    pub fn needed_words(&self, key: &'static str, example: &str) -> Option<String> {
         if self.get(key).is_none() {
             self.missing(key, example);
         }
@@ -203,11 +233,12 @@ impl<'a, 'i> Section<'a, 'i> {
     }
 
     /// A quantity, within a range of its base unit.
-    fn quantity<T: Base>(&self, key: &'static str, range: RangeInclusive<f64>) -> Option<T> {
+    pub fn quantity<T: Base>(&self, key: &'static str, range: RangeInclusive<f64>) -> Option<T> {
         self.text(key).and_then(|t| self.read(&t, range))
     }
 
-    fn needed<T: Base>(
+    /// A quantity that must be there.
+    pub fn needed<T: Base>(
         &self,
         key: &'static str,
         range: RangeInclusive<f64>,
@@ -219,7 +250,7 @@ impl<'a, 'i> Section<'a, 'i> {
         self.quantity(key, range)
     }
 
-    fn read<T: Base>(&self, t: &Text<'_>, range: RangeInclusive<f64>) -> Option<T> {
+    pub(crate) fn read<T: Base>(&self, t: &Text<'_>, range: RangeInclusive<f64>) -> Option<T> {
         match t.value.parse::<T>() {
             Err(e) => {
                 self.problem(t.span.clone(), t.field.clone(), e.message, Some(e.hint));
@@ -244,7 +275,7 @@ impl<'a, 'i> Section<'a, 'i> {
     }
 
     /// One of a list of names.
-    fn choice<T: Copy>(&self, key: &'static str, names: &[(&'static str, T)]) -> Option<T> {
+    pub fn choice<T: Copy>(&self, key: &'static str, names: &[(&'static str, T)]) -> Option<T> {
         let t = self.text(key)?;
         let found = names.iter().find(|(n, _)| *n == t.value.trim()).map(|(_, v)| *v);
         if found.is_none() {
@@ -262,7 +293,12 @@ impl<'a, 'i> Section<'a, 'i> {
         found
     }
 
-    fn needed_choice<T: Copy>(&self, key: &'static str, names: &[(&'static str, T)]) -> Option<T> {
+    /// One of a list of names that must be there.
+    pub fn needed_choice<T: Copy>(
+        &self,
+        key: &'static str,
+        names: &[(&'static str, T)],
+    ) -> Option<T> {
         if self.get(key).is_none() {
             let known: Vec<&str> = names.iter().map(|(n, _)| *n).collect();
             self.missing(key, &format!("\"…\", one of {}", known.join(", ")));
@@ -270,7 +306,8 @@ impl<'a, 'i> Section<'a, 'i> {
         self.choice(key, names)
     }
 
-    fn whole(&self, key: &'static str, range: RangeInclusive<i64>) -> Option<i64> {
+    /// A whole number within a range.
+    pub fn whole(&self, key: &'static str, range: RangeInclusive<i64>) -> Option<i64> {
         let value = self.get(key)?;
         let number = match value.get_ref() {
             DeValue::Integer(i) => {
@@ -292,7 +329,8 @@ impl<'a, 'i> Section<'a, 'i> {
         }
     }
 
-    fn decimal(&self, key: &'static str, range: RangeInclusive<f64>) -> Option<f64> {
+    /// A number within a range.
+    pub fn decimal(&self, key: &'static str, range: RangeInclusive<f64>) -> Option<f64> {
         let value = self.get(key)?;
         let number = match value.get_ref() {
             DeValue::Integer(i) => i.as_str().replace('_', "").parse::<f64>().ok(),
@@ -313,7 +351,8 @@ impl<'a, 'i> Section<'a, 'i> {
         }
     }
 
-    fn flag(&self, key: &'static str, otherwise: bool) -> bool {
+    /// True or false.
+    pub fn flag(&self, key: &'static str, otherwise: bool) -> bool {
         let Some(value) = self.get(key) else { return otherwise };
         if let DeValue::Boolean(b) = value.get_ref() {
             return *b;
@@ -327,7 +366,8 @@ impl<'a, 'i> Section<'a, 'i> {
         otherwise
     }
 
-    fn texts(&self, key: &'static str) -> Vec<Text<'a>> {
+    /// A list of texts, or one.
+    pub fn texts(&self, key: &'static str) -> Vec<Text<'a>> {
         let Some(value) = self.get(key) else { return Vec::new() };
         let one = |v: &'a Spanned<DeValue<'i>>, field: String| -> Option<Text<'a>> {
             if let DeValue::String(s) = v.get_ref() {
@@ -370,12 +410,14 @@ impl<'a, 'i> Section<'a, 'i> {
         None
     }
 
-    fn section(&self, key: &'static str) -> Option<Section<'a, 'i>> {
+    /// A table.
+    pub fn section(&self, key: &'static str) -> Option<Section<'a, 'i>> {
         let value = self.get(key)?;
         self.child(value, self.field(key))
     }
 
-    fn needed_section(&self, key: &'static str) -> Option<Section<'a, 'i>> {
+    /// A table that must be there.
+    pub fn needed_section(&self, key: &'static str) -> Option<Section<'a, 'i>> {
         if self.get(key).is_none() {
             self.problem(
                 0..0,
@@ -388,7 +430,7 @@ impl<'a, 'i> Section<'a, 'i> {
     }
 
     /// A list of tables; `singular` names its members in paths.
-    fn sections(&self, key: &'static str) -> Vec<Section<'a, 'i>> {
+    pub fn sections(&self, key: &'static str) -> Vec<Section<'a, 'i>> {
         let Some(value) = self.get(key) else { return Vec::new() };
         if let DeValue::Array(list) = value.get_ref() {
             let path = |i: usize| format!("{} {}", self.field(key), i + 1);
@@ -415,7 +457,8 @@ fn kind(v: &DeValue<'_>) -> &'static str {
     }
 }
 
-fn shorten(text: &str) -> String {
+/// A text a problem can quote: at most 40 characters.
+pub fn shorten(text: &str) -> String {
     let mut s: String = text.chars().take(40).collect();
     if s.len() < text.len() {
         s.push('…');
@@ -434,9 +477,12 @@ pub fn nearest<'n>(name: &str, known: impl Iterator<Item = &'n str>) -> Option<&
 }
 
 /// A quantity as the reader needs it: its base number and how it is written.
-trait Base: Sized + Copy + FromStr<Err = quantity::ParseError> {
+pub trait Base: Sized + Copy + FromStr<Err = quantity::ParseError> {
+    /// Its number in the base unit.
     fn base(self) -> f64;
+    /// Of such a number.
     fn from_base(x: f64) -> Self;
+    /// As a file has it.
     fn written(self) -> String;
 }
 macro_rules! base {

@@ -41,6 +41,8 @@ pub struct Flour {
     pub moisture: Percent,
     /// Falling number, s (ICC 107): 250 when unknown.
     pub falling_number_s: f64,
+    /// Its row in the ingredient table, by USDA's food number; none when not named.
+    pub usda: Option<u32>,
 }
 
 impl Flour {
@@ -53,6 +55,7 @@ impl Flour {
             ash: Percent(0.55),
             moisture: Percent(14.0),
             falling_number_s: 250.0,
+            usda: None,
         }
     }
 }

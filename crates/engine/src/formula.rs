@@ -66,6 +66,8 @@ pub struct Other {
     pub fat: Percent,
     /// Worked in after mixing (seeds, nuts, fruit).
     pub late: bool,
+    /// Its row in the ingredient table, by USDA's food number; none when not named.
+    pub usda: Option<u32>,
 }
 
 named! {

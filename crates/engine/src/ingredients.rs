@@ -34,6 +34,19 @@ pub fn keys() -> impl Iterator<Item = &'static str> {
     rows().map(|(key, _)| key)
 }
 
+/// USDA's food number of a key.
+pub fn number(key: &str) -> Option<u32> {
+    numbers().find(|(_, k)| *k == key).map(|(n, _)| n)
+}
+
+/// Food numbers of the table with their keys.
+pub fn numbers() -> impl Iterator<Item = (u32, &'static str)> {
+    TABLE.lines().filter(|l| !l.starts_with('#')).skip(1).filter_map(|line| {
+        let (number, rest) = line.split_once(',')?;
+        Some((number.parse().ok()?, rest.split(',').next()?))
+    })
+}
+
 /// Looks an ingredient up by its key. Lactose is not counted as sugar yeast can eat.
 pub fn inside(key: &str) -> Option<Inside> {
     rows().find(|(k, _)| *k == key).map(|(_, [water, sugar, fat])| Inside {

@@ -15,6 +15,7 @@ use crate::warmth::Vessel;
 use quantity::{Celsius, Grams, Minutes, Percent, Ph};
 use std::fmt::Write as _;
 use std::ops::RangeInclusive;
+use toml::de::DeValue;
 
 const SHARE: std::ops::RangeInclusive<f64> = 0.0..=100.0;
 const BAKERS: std::ops::RangeInclusive<f64> = 0.0..=500.0;
@@ -158,6 +159,7 @@ fn read_formula(root: &Section<'_, '_>) -> Option<Formula> {
             falling_number_s: f
                 .decimal("falling_number", 60.0..=600.0)
                 .unwrap_or(plain.falling_number_s),
+            usda: read_usda(&f),
         };
         f.finish();
         if let (Some(name), Some(share)) = (name, share) {
@@ -240,9 +242,11 @@ fn read_other(o: &Section<'_, '_>) -> Option<Other> {
     let name = o.needed_words("name", "\"honey\"");
     let share = o.needed::<Percent>("share", BAKERS, "4 %");
     let mut known = ingredients::Inside::default();
+    let mut usda = read_usda(o);
     if let Some(like) = o.text("like") {
         if let Some(found) = ingredients::inside(like.value) {
             known = found;
+            usda = usda.or(ingredients::number(like.value));
         } else {
             let near = super::nearest(like.value, ingredients::keys());
             o.problem(
@@ -261,7 +265,29 @@ fn read_other(o: &Section<'_, '_>) -> Option<Other> {
     let fat = o.quantity("fat", SHARE).unwrap_or(known.fat);
     let late = o.flag("late", false);
     o.finish();
-    Some(Other { name: name?, share: share?, water, sugar, fat, late })
+    Some(Other { name: name?, share: share?, water, sugar, fat, late, usda })
+}
+
+/// USDA's food number: a whole number, or a text where it begins with 0.
+fn read_usda(s: &Section<'_, '_>) -> Option<u32> {
+    let value = s.get("usda")?;
+    let digits = match value.get_ref() {
+        DeValue::String(text) => text.trim().to_owned(),
+        DeValue::Integer(i) => i.as_str().to_owned(),
+        _ => String::new(),
+    };
+    let plain = (1..=5).contains(&digits.len()) && digits.bytes().all(|b| b.is_ascii_digit());
+    let number = digits.parse().ok().filter(|_| plain);
+    if let Some(n) = number.filter(|n| ingredients::numbers().any(|(known, _)| known == *n)) {
+        return Some(n);
+    }
+    let message = match number {
+        Some(n) => format!("food {n:05} is not in the ingredient table"),
+        None => "is not a food number".to_owned(),
+    };
+    let hint = "write a number of data/ingredients.csv, such as usda = \"20080\"; or leave it out and give the packet with --packet";
+    s.problem(value.span(), s.field("usda"), message, Some(hint.into()));
+    None
 }
 
 fn read_preferment(p: &Section<'_, '_>, flours: &[FlourShare]) -> Option<Preferment> {
@@ -738,6 +764,12 @@ fn whole_method(
     }
 }
 
+fn put_usda(out: &mut String, usda: Option<u32>) {
+    if let Some(n) = usda {
+        put(out, "usda", &format!("{n:05}"));
+    }
+}
+
 /// Writes a recipe; [`read_recipe`] gives it back unchanged.
 pub fn write_recipe(recipe: &Recipe) -> String {
     let mut out = String::new();
@@ -814,6 +846,7 @@ pub fn write_recipe(recipe: &Recipe) -> String {
         put(&mut out, "ash", &flour.ash.write());
         put(&mut out, "moisture", &flour.moisture.write());
         let _ = writeln!(out, "falling_number = {:?}", flour.falling_number_s);
+        put_usda(&mut out, flour.usda);
     }
     for o in &f.others {
         out.push_str("\n[[formula.other]]\n");
@@ -823,6 +856,7 @@ pub fn write_recipe(recipe: &Recipe) -> String {
         put(&mut out, "sugar", &o.sugar.write());
         put(&mut out, "fat", &o.fat.write());
         let _ = writeln!(out, "late = {}", o.late);
+        put_usda(&mut out, o.usda);
     }
     for p in &f.preferments {
         out.push_str("\n[[preferment]]\n");

@@ -15,6 +15,7 @@ fn other(name: &str, share: f64, water: f64) -> Other {
         sugar: Percent(0.0),
         fat: Percent(0.0),
         late: false,
+        usda: None,
     }
 }
 fn lean(flours: Vec<FlourShare>, water: f64, salt: f64) -> Formula {
