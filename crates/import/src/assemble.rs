@@ -1,7 +1,7 @@
 //! From weighed lines to a recipe: grams added up, percentages out of them, and the rest (yield,
 //! shape, method) assumed and told.
 
-use crate::heading::Part;
+use crate::heading::{self, Part};
 use crate::item::{Group, Item};
 use crate::pantry::{self, FlourKind, Meaning};
 use crate::preferment::{self, Ripe, add_flour};
@@ -111,6 +111,15 @@ fn sections(groups: &[Group], dough: &mut Dough, notes: &mut Notes) {
     for group in groups {
         let Some(kind) = preferment::kind(group) else { continue };
         let name = free_name(kind.name(), dough);
+        if let Some(place) = &group.heading {
+            let field = Field::Preferment(name.clone(), "name");
+            if heading::marked(&place.text) {
+                notes.read(place, field, name.clone(), None);
+            } else {
+                let said = format!("the lines below it are taken as the build of the {name}");
+                notes.assume(Some(place), field, 85.0, said);
+            }
+        }
         let (ripe, rest) = preferment::from_section(group, kind, &name, notes);
         if dough.preferments.iter().any(|p| p.kind == kind) {
             let said = format!(

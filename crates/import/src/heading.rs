@@ -65,14 +65,62 @@ pub(crate) fn part(text: &str) -> Option<Part> {
         },
         part => *part,
     });
-    // a name alone is a heading only when that is all it can be
-    let little = words.len() <= 4 && !words.iter().any(|w| matches!(*w, "all" | "active" | "ripe"));
     match part {
         Some(part) if colon || marked || words[0] == "for" => Some(part),
-        Some(part) if little && words.len() <= 3 => Some(part),
+        Some(part) if alone(&words) => Some(part),
         None if (colon || marked) && words[0] != "makes" => Some(Part::Dough),
         _ => None,
     }
+}
+
+/// Whether a line without a colon or a mark can only be a heading: "levain", "final dough", but
+/// not "sourdough starter", which may be an ingredient, nor "rye bread", which may be a title.
+fn alone(words: &[&str]) -> bool {
+    const NAMES: [&str; 25] = [
+        "levain",
+        "leaven",
+        "poolish",
+        "biga",
+        "preferment",
+        "sponge",
+        "soaker",
+        "dough",
+        "final",
+        "main",
+        "ingredients",
+        "method",
+        "directions",
+        "instructions",
+        "steps",
+        "preparation",
+        "procedure",
+        "topping",
+        "filling",
+        "glaze",
+        "build",
+        "the",
+        "first",
+        "second",
+        "scalded",
+    ];
+    const HOW: [&str; 10] = [
+        "rye",
+        "wheat",
+        "white",
+        "wholemeal",
+        "stiff",
+        "liquid",
+        "overnight",
+        "evening",
+        "morning",
+        "last",
+    ];
+    words == ["starter"] || words.iter().all(|w| NAMES.contains(w) || HOW.contains(w))
+}
+
+/// Whether a heading says of itself that it is one.
+pub(crate) fn marked(text: &str) -> bool {
+    text.contains([':', '#', '*']) || crate::line::starts(text, "for ")
 }
 
 /// "For the levain: 20 g starter, 100 g flour, 100 g water": the heading and what follows it.
@@ -99,6 +147,12 @@ mod tests {
         assert_eq!(part("For dusting:"), Some(Part::Aside));
         assert_eq!(part("Poolish"), Some(Part::Poolish));
         assert_eq!(part("Wet things:"), Some(Part::Dough));
+        assert_eq!(part("Rye levain"), Some(Part::Levain));
+        let none =
+            ["sourdough starter", "rye starter", "Country bread", "Makes 1 loaf", "ripe levain"];
+        for text in none {
+            assert_eq!(part(text), None, "{text}");
+        }
         for text in ["500 g bread flour", "all of the levain", "a pinch of salt", "salt", ""] {
             assert_eq!(part(text), None, "{text}");
         }

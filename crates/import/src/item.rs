@@ -53,6 +53,8 @@ impl Item {
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Group {
     pub(crate) part: Part,
+    /// What opened it; none for lines before any heading.
+    pub(crate) heading: Option<Place>,
     pub(crate) items: Vec<Item>,
 }
 
@@ -61,10 +63,10 @@ pub(crate) fn groups(lines: &[Place], spoons: Spoons, notes: &mut Notes) -> (Vec
     let mut groups: Vec<Group> = Vec::new();
     let mut part = Part::Dough;
     let mut by_spoons = false;
-    let open = |groups: &mut Vec<Group>, part: Part| {
-        groups.push(Group { part, items: Vec::new() });
+    let open = |groups: &mut Vec<Group>, part: Part, heading: Option<&Place>| {
+        groups.push(Group { part, heading: heading.cloned(), items: Vec::new() });
     };
-    open(&mut groups, part);
+    open(&mut groups, part, None);
     let mut put =
         |groups: &mut Vec<Group>, part: Part, place: &Place, text: &str, notes: &mut Notes| {
             let item = item(place, text, part, spoons, &mut by_spoons, notes);
@@ -74,15 +76,15 @@ pub(crate) fn groups(lines: &[Place], spoons: Spoons, notes: &mut Notes) -> (Vec
         };
     for place in lines {
         if let Some((listed, items)) = heading::with_list(&place.text) {
-            open(&mut groups, listed);
+            open(&mut groups, listed, Some(place));
             for text in items {
                 put(&mut groups, listed, place, text, notes);
             }
             part = Part::Dough;
-            open(&mut groups, part);
+            open(&mut groups, part, None);
         } else if let Some(next) = heading::part(&place.text) {
             part = next;
-            open(&mut groups, part);
+            open(&mut groups, part, Some(place));
         } else {
             put(&mut groups, part, place, &place.text, notes);
         }
@@ -151,7 +153,7 @@ fn item(
         Ok((weighed, more)) => {
             *by_spoons |= weighed.by_spoons;
             let doubts: Vec<Told> = item.line.doubts.iter().map(told_doubt).collect();
-            item.told = doubts.into_iter().chain(more).collect();
+            item.told = doubts.into_iter().chain(two_things(&item)).chain(more).collect();
             if let Some(how) = &weighed.how {
                 item.told.push(Told {
                     sure: weighed.sure,
@@ -167,6 +169,18 @@ fn item(
             None
         }
     }
+}
+
+/// "salt and pepper": the amount is taken as one of them.
+fn two_things(item: &Item) -> Option<Told> {
+    let (a, b) = item.name.split_once(" and ").or_else(|| item.name.split_once(" & "))?;
+    let (a, b) = (pantry::meaning(a, ""), pantry::meaning(b, ""));
+    let apart = std::mem::discriminant(&a) != std::mem::discriminant(&b) || a.key() != b.key();
+    (apart && !matches!(b, Meaning::Flour { .. })).then(|| Told {
+        sure: 30.0,
+        text: "it names two things; all of it is taken as one".into(),
+        range: None,
+    })
 }
 
 fn why_without_amount(text: &str) -> &'static str {
@@ -240,6 +254,7 @@ fn told_doubt(doubt: &Doubt) -> Told {
             ),
         ),
         Doubt::Rough(word) => (75.0, format!("\"{word}\" is taken as a level or plain measure")),
+        Doubt::More(text) => (40.0, format!("\"{text}\" is not counted: one ingredient a line")),
         Doubt::Each(text) => (75.0, format!("in \"{text}\" the weight is taken to be of one")),
     };
     Told { sure, text, range: None }

@@ -113,6 +113,11 @@ pub fn read(text: &str) -> Line {
         };
     }
     name_and_note(&mut line, &tail);
+    for text in [line.name.clone(), line.note.clone()] {
+        let mut cursor = Cursor { text: &text, doubts: Vec::new() };
+        let more = cursor.first_amount_in(0).filter(|_| !line.amounts.is_empty());
+        line.doubts.extend(more.map(|(at, ..)| Doubt::More(text[at..].to_owned())));
+    }
     line
 }
 

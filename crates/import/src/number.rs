@@ -27,6 +27,8 @@ pub enum Doubt {
     Rough(String),
     /// "2 (7 g) packets": the weight is of one.
     Each(String),
+    /// Another amount behind the name: "salt + 1 tsp sugar".
+    More(String),
 }
 
 /// One number at the beginning of a text.

@@ -23,7 +23,17 @@ pub struct Suggestion {
 
 /// Words of a sentence and the verb of ours they mean, the most telling first.
 const VERBS: [(&[&str], &str); 14] = [
-    (&["preheat", "heat the oven", "pre-heat"], "preheat"),
+    (
+        &[
+            "preheat the",
+            "preheat your",
+            "preheat oven",
+            "pre-heat the",
+            "heat the oven",
+            "heat oven",
+        ],
+        "preheat",
+    ),
     (&["cool"], "cool"),
     (&["fridge", "refrigerat", "retard", "chill"], "retard"),
     (&["feed", "levain", "starter"], "build"),
@@ -79,6 +89,12 @@ pub(crate) fn stated(place: &Place, time: Minutes) -> Suggestion {
     let verb = (place.at == "cookTime").then_some("bake");
     let sentence = format!("{}: {}", place.at, place.text);
     Suggestion { place: place.clone(), sentence, verb, time: Some((time, time)), temperature: None }
+}
+
+/// Whether a line names a time or a temperature.
+pub(crate) fn speaks_of_time_or_heat(text: &str) -> bool {
+    let (times, temperatures) = found(&text.to_lowercase());
+    !times.is_empty() || !temperatures.is_empty()
 }
 
 fn sentences(text: &str) -> impl Iterator<Item = &str> {
@@ -178,6 +194,7 @@ mod tests {
         assert_eq!(told("Leave in the fridge overnight."), ["retard 480..720 min "]);
         let both = told("Proof 1 hour, bake at 230 °C for 50 minutes.");
         assert_eq!(both, ["proof 60..60 min ", "bake 50..50 min 230..230 C"]);
+        assert_eq!(told("Bake 20 minutes in a preheated oven."), ["bake 20..20 min "]);
         assert_eq!(told("Bake for 1½ hours."), ["bake 90..90 min "]);
         assert!(told("Divide into 2 pieces of 500 g.").is_empty());
         assert!(told("Bake at 230 degrees.").is_empty());

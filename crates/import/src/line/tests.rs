@@ -52,6 +52,7 @@ fn what_can_be_read_otherwise_is_told() {
     assert!(matches!(read("1,250 kg flour").doubts[..], [Doubt::Separator { read: 1.25, .. }]));
     assert!(matches!(read("a scant cup of milk").doubts[..], [Doubt::Rough(_)]));
     assert!(matches!(read("2 (7 g) packets yeast").doubts[..], [Doubt::Each(_)]));
+    assert!(matches!(read("1 tsp salt + 1 tsp sugar").doubts[..], [Doubt::More(_)]));
     assert!(read("500 g flour").doubts.is_empty());
 }
 

@@ -3,6 +3,7 @@
 use super::{Place, Source};
 use crate::heading::{self, Part};
 use crate::line;
+use crate::suggest;
 
 pub(super) fn sort(text: &str) -> Source {
     let mut source = Source::default();
@@ -14,9 +15,9 @@ pub(super) fn sort(text: &str) -> Source {
         }
         let place = Place::new("line", k + 1, raw);
         if let Some(part) = heading::part(raw) {
-            // the first line is the title, whatever words it has, unless it is marked otherwise
+            // "# Country bread" on top is the title
             let first = source.title.is_none() && source.lines.is_empty() && !doing;
-            if first && !raw.ends_with(':') && part != Part::Method && !ingredients(raw) {
+            if first && raw.starts_with('#') && part == Part::Dough && !ingredients(raw) {
                 source.title = Some(titled(place));
                 continue;
             }
@@ -30,7 +31,12 @@ pub(super) fn sort(text: &str) -> Source {
             source.yields.push(place);
         } else if doing || prose(raw) {
             source.instructions.push(place);
-        } else if heading::with_list(raw).is_some() || !line::read(raw).amounts.is_empty() {
+        } else if heading::with_list(raw).is_some() || weighed(raw) {
+            source.lines.push(place);
+        } else if suggest::speaks_of_time_or_heat(raw) {
+            // "bake at 230 C": no cup of anything
+            source.instructions.push(place);
+        } else if !line::read(raw).amounts.is_empty() {
             source.lines.push(place);
         } else if source.title.is_none() && source.lines.is_empty() {
             source.title = Some(titled(place));
@@ -57,6 +63,11 @@ fn makes(text: &str) -> bool {
         .any(|w| line::starts(text, w))
 }
 
+/// Whether a line gives a mass.
+fn weighed(text: &str) -> bool {
+    line::read(text).best().is_some_and(|a| a.parts.iter().all(|p| p.unit.grams().is_some()))
+}
+
 /// A sentence rather than an ingredient.
 fn prose(text: &str) -> bool {
     let words = text.split_whitespace().count();
@@ -71,4 +82,22 @@ fn prose(text: &str) -> bool {
     (numbered && words > 3)
         || (!begins_with_amount && words > 6 && (text.ends_with('.') || text.contains(". ")))
         || (!begins_with_amount && words > 14)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_are_told_from_titles_yields_and_instructions() {
+        let text = "# Country bread\nMakes 2 loaves\n\nLevain\n20 g starter\nDough:\n500 g flour\nsalt\n\
+            Bake at 230 C for 40 minutes\n1. Mix it all and wait.\nMethod\n500 g of it is enough\n";
+        let got = sort(text);
+        let texts = |all: &[Place]| all.iter().map(|p| p.text.clone()).collect::<Vec<_>>();
+        assert_eq!(got.title.unwrap().text, "Country bread");
+        assert_eq!(texts(&got.yields), ["Makes 2 loaves"]);
+        assert_eq!(texts(&got.lines), ["Levain", "20 g starter", "Dough:", "500 g flour", "salt"]);
+        assert_eq!(got.instructions.len(), 3);
+        assert_eq!(sort("Levain\n20 g starter").title, None);
+    }
 }
