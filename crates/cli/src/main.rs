@@ -28,6 +28,7 @@ fn main() -> ExitCode {
         Command::Bake(a) => verb::bake::run(a),
         Command::Plan(a) => verb::plan::run(a),
         Command::Travel(a) => verb::travel::run(a),
+        Command::Import(a) => verb::import::run(a),
         Command::Serve(a) => verb::serve::run(a),
         Command::Notebook(a) => verb::notebook::run(a),
         Command::Completions { shell } => {

@@ -3,6 +3,7 @@
 pub(crate) mod bake;
 pub(crate) mod ferment;
 pub(crate) mod formula;
+pub(crate) mod import;
 pub(crate) mod notebook;
 pub(crate) mod plan;
 pub(crate) mod serve;

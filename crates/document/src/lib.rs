@@ -9,6 +9,7 @@ mod batch;
 pub mod clock;
 pub mod ferment;
 pub mod formula;
+pub mod import;
 pub mod plan;
 mod problem;
 pub mod travel;
