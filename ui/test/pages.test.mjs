@@ -100,6 +100,24 @@ test('two pages agree within a second', async () => {
   await two.close()
 })
 
+test('ingredient lines are read, told of, and kept as a recipe', async () => {
+  const { page, wrong, close } = await open({ viewport: sizes.phone, reducedMotion: 'reduce' }, 'recipes')
+  await page.getByText('From a page or a card').click()
+  await page.getByLabel('Ingredient lines').fill('Pasted loaf\n2 cups bread flour\n200 g water\n80 g starter\n6 g salt\n3 cups gravel')
+  await page.getByRole('button', { name: 'Read it' }).click()
+  await page.getByRole('heading', { name: 'Assumed' }).waitFor()
+  await page.getByText('cups and spoons are taken as US customary').waitFor()
+  await page.getByText('3 cups gravel').last().waitFor()
+  const found = await new AxeBuilder({ page }).withTags(['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa']).analyze()
+  assert.deepEqual(found.violations.map((v) => v.id), [])
+  const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)
+  assert.ok(wide <= 0, `${wide} px too wide`)
+  await page.getByRole('button', { name: 'Keep as a recipe' }).click()
+  await page.getByRole('heading', { name: 'Pasted loaf' }).first().waitFor()
+  assert.deepEqual(wrong, [])
+  await close()
+})
+
 test('killed and started again under an open page, it goes on', async () => {
   const { page, close } = await open({ viewport: sizes.phone }, 'recipes')
   await page.getByText('Slipway rye').first().waitFor()

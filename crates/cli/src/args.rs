@@ -2,6 +2,7 @@
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use engine::belief::Season;
+use import::Spoons;
 use quantity::{Celsius, Grams, Minutes, Percent, Units};
 use std::path::PathBuf;
 
@@ -33,6 +34,8 @@ pub(crate) enum Command {
     Cost(CostArgs),
     /// What to buy for one bread or several, in whole packages, less what is there
     Shop(ShopArgs),
+    /// Ingredient lines or a saved page to a recipe file, saying what was assumed
+    Import(ImportArgs),
     /// The workbench in a browser, with the notebook
     Serve(ServeArgs),
     /// The notebook into a folder and back; backups; a look for damage
@@ -416,6 +419,41 @@ pub(crate) struct ShopArgs {
     pub(crate) stock: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) out: OutArgs,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct ImportArgs {
+    /// Ingredient lines, a schema.org Recipe (JSON-LD), or a saved page; - reads standard input
+    pub(crate) file: PathBuf,
+    /// Whose cups and spoons; US customary otherwise, and told as an assumption
+    #[arg(long, value_enum, value_name = "WHOSE")]
+    pub(crate) spoons: Option<SpoonsArg>,
+    /// JSON instead of a recipe file; its shape is in docs/json.md
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Write to this file, and tell what was assumed on the terminal
+    #[arg(short, long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SpoonsArg {
+    /// Cup 237 mL, tablespoon 14.8, teaspoon 4.9
+    Us,
+    /// Cup 250 mL, tablespoon 15, teaspoon 5
+    Metric,
+    /// As metric, tablespoon 20 mL
+    Au,
+}
+
+impl From<SpoonsArg> for Spoons {
+    fn from(s: SpoonsArg) -> Self {
+        match s {
+            SpoonsArg::Us => Self::Us,
+            SpoonsArg::Metric => Self::Metric,
+            SpoonsArg::Au => Self::Au,
+        }
+    }
 }
 
 #[derive(ClapArgs)]

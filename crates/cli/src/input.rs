@@ -12,6 +12,7 @@ use engine::kitchen::Kitchen;
 use engine::parameters::ParameterSet;
 use engine::plan::Happened;
 use engine::recipe::Recipe;
+use import::{Imported, Spoons};
 use label::price::{Item, Prices, read_prices, read_stock};
 use label::{Packet, read_packets};
 use quantity::Grams;
@@ -20,7 +21,17 @@ use std::path::{Path, PathBuf};
 
 /// The text of a file, or of standard input for `-`; at most a little more than is ever read.
 fn text_of(path: &Path) -> Result<String, Failure> {
-    let most = engine::file::MAX_BYTES as u64 + 1;
+    let bytes = bytes_of(path, engine::file::MAX_BYTES)?;
+    String::from_utf8(bytes).map_err(|_| {
+        Failure::wish(
+            format!("{} is not text", path.display()),
+            "recipes and kitchens are TOML files in UTF-8",
+        )
+    })
+}
+
+fn bytes_of(path: &Path, most: usize) -> Result<Vec<u8>, Failure> {
+    let most = most as u64 + 1;
     let mut bytes = Vec::new();
     let read = if path.as_os_str() == "-" {
         std::io::stdin().take(most).read_to_end(&mut bytes)
@@ -28,11 +39,21 @@ fn text_of(path: &Path) -> Result<String, Failure> {
         std::fs::File::open(path).and_then(|f| f.take(most).read_to_end(&mut bytes))
     };
     read.map_err(|e| Failure::read(path, &e))?;
-    String::from_utf8(bytes).map_err(|_| {
+    Ok(bytes)
+}
+
+/// What somebody else wrote down as a recipe.
+pub(crate) fn imported(path: &Path, spoons: Option<Spoons>) -> Result<Imported, Failure> {
+    let text = String::from_utf8(bytes_of(path, import::MAX_BYTES)?).map_err(|_| {
         Failure::wish(
             format!("{} is not text", path.display()),
-            "recipes and kitchens are TOML files in UTF-8",
+            "import reads text, JSON or a saved page, in UTF-8",
         )
+    })?;
+    import::import(&text, spoons).map_err(|problems| Failure::File {
+        name: path.display().to_string(),
+        text,
+        problems,
     })
 }
 

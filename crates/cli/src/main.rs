@@ -31,6 +31,7 @@ fn main() -> ExitCode {
         Command::Label(a) => verb::label::run(a),
         Command::Cost(a) => verb::cost::run(a),
         Command::Shop(a) => verb::shop::run(a),
+        Command::Import(a) => verb::import::run(a),
         Command::Serve(a) => verb::serve::run(a),
         Command::Notebook(a) => verb::notebook::run(a),
         Command::Completions { shell } => {

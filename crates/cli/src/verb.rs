@@ -5,6 +5,7 @@ pub(crate) mod cost;
 pub(crate) mod ferment;
 pub(crate) mod formula;
 pub(crate) mod label;
+pub(crate) mod import;
 pub(crate) mod notebook;
 pub(crate) mod plan;
 pub(crate) mod serve;

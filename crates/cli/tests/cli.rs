@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test file")]
 
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
@@ -970,6 +970,49 @@ fn readers_that_cannot_be_asked() {
 }
 
 /// What a notebook holds goes into a folder and comes back into another one.
+const CARD: &str = "examples/ferry-lane/imports/harbour-card.txt";
+
+#[test]
+fn what_others_wrote_becomes_a_recipe() {
+    let file = good(&["import", CARD]);
+    assert!(file.starts_with("# Imported.") && file.contains("title = \"Harbour wall loaf\""));
+    let sheet = fed(&["formula", "-"], &file);
+    let text = String::from_utf8(sheet.stdout).unwrap().replace('\u{a0}', " ");
+    assert!(text.contains("Harbour wall loaf") && text.contains("Building the levain"), "{text}");
+
+    let path = scratch("harbour.toml");
+    let report = good(&["import", CARD, "-o", path.to_str().unwrap()]);
+    for part in ["Assumed", "\"1 cup wholemeal flour\"", "rather likely", "Suggestions", "seaweed"]
+    {
+        assert!(report.contains(part), "{part}\n{report}");
+    }
+    assert_eq!(std::fs::read_to_string(path).unwrap().replace('\u{a0}', " "), file);
+
+    let json: Value =
+        serde_json::from_str(&good(&["import", CARD, "--json", "--spoons", "au"])).unwrap();
+    assert_eq!((&json["verb"], &json["spoons"]), (&json!("import"), &json!("au")));
+    assert!(json["suggestions"].as_array().unwrap().len() >= 5);
+
+    let page = good(&["import", "examples/ferry-lane/imports/towpath-page.html"]);
+    assert!(page.contains("pan loaf"));
+    let lines = fed(&["import", "-"], "500 g bread flour\n350 g water\n100 g starter\n10 g salt\n");
+    assert!(lines.status.success());
+}
+
+#[test]
+fn what_is_no_recipe_is_refused_with_its_lines() {
+    let why = told(&fed(&["import", "-"], "500 g water\n3 cups seaweed\n"));
+    assert!(why.contains("no flour was found") && why.contains("3 cups seaweed"), "{why}");
+    assert!(why.contains("-:2"), "{why}");
+    let why = told(&fed(&["import", "-"], "500 g bread flour\n300 g salt\n"));
+    assert!(why.contains("-:2") && why.contains("salt"), "{why}");
+    let why = told(&fed(&["import", "-"], "<html><p>bread</p></html>"));
+    assert!(why.contains("carries no schema.org Recipe"), "{why}");
+    assert!(told(&fed(&["import", "-"], "")).contains("empty"));
+    assert!(refused(&["import", RECIPE]).contains("recipe file of our own"));
+    assert!(told(&fed(&["import", "-"], "{ \"@type\": ")).contains("not JSON"));
+}
+
 #[test]
 fn a_notebook_goes_into_a_folder_and_back() {
     let file = scratch("full.grigne");

@@ -12,8 +12,10 @@ use crate::ferment::ferment;
 use crate::plan::{self, Table, Telling, Together, Ways};
 use crate::travel::Told;
 use crate::{
-    Much, Place, Problem, chosen, document, fits_the_oven, formula, parameters, total_flour, water,
+    Much, Place, Problem, chosen, document, fits_the_oven, formula, import, parameters,
+    total_flour, water,
 };
+use ::import::Spoons;
 use engine::belief::{Belief, Season};
 use engine::file::{
     read_half_done, read_kitchen, read_oven_log, read_recipe, write_kitchen, write_recipe,
@@ -35,9 +37,9 @@ use quantity::{Celsius, Grams, Percent, Units};
 use serde_json::{Value, json};
 
 /// What can be asked.
-const ASKS: [&str; 12] = [
+const ASKS: [&str; 13] = [
     "formula", "water", "ferment", "bake", "plan", "travel", "label", "cost", "shop", "move",
-    "check", "write",
+    "import", "check", "write",
 ];
 /// Furthest elapsed minute a question may name: 60 days.
 const FURTHEST: f64 = 60.0 * 1440.0;
@@ -83,6 +85,7 @@ fn answered(question: &Value, part: Part<'_>) -> Result<Value, Problem> {
         "cost" => label::asked_cost(&q)?,
         "shop" => label::asked_shop(&q)?,
         "move" => shift::asked(&q)?,
+        "import" => asked_import(&q)?,
         "check" => asked_check(&q)?,
         "write" => asked_write(&q)?,
         other => return Err(fields::unknown(other, "ask", &ASKS)),
@@ -444,6 +447,21 @@ fn asked_travel(q: &Fields<'_>, part: Part<'_>) -> Result<Value, Problem> {
     });
     let report = report.map_err(Problem::plain)?.ok_or_else(|| Problem::plain("stopped"))?;
     Ok(Told { question: &question, setting: &setting, report: &report, units }.json())
+}
+
+fn asked_import(q: &Fields<'_>) -> Result<Value, Problem> {
+    let text =
+        q.needed_text("text", "\"500 g bread flour\\n…\", ingredient lines, JSON-LD or a page")?;
+    let spoons = match q.text("spoons")? {
+        None => None,
+        Some(name) => {
+            let names = Spoons::NAMES.map(|(n, _)| n);
+            let found = Spoons::NAMES.iter().find(|(n, _)| *n == name).map(|(_, s)| *s);
+            Some(found.ok_or_else(|| fields::unknown(name, "spoons", &names))?)
+        }
+    };
+    q.finish()?;
+    Ok(import::json(&import::read(text, spoons)?))
 }
 
 fn asked_check(q: &Fields<'_>) -> Result<Value, Problem> {

@@ -11,6 +11,7 @@ pub mod cost;
 pub mod ferment;
 pub mod formula;
 pub mod label;
+pub mod import;
 pub mod plan;
 mod problem;
 pub mod travel;

@@ -99,6 +99,31 @@ fn what_is_wrong_says_where_and_what_would_do() {
     assert_eq!(written, again);
 }
 
+#[test]
+fn a_text_is_imported_and_its_recipe_asked_on() {
+    let text =
+        "Small loaf\n1 cup rye flour\n400 g bread flour\n300 g water\n100 g starter\n9 g salt";
+    let told = ask(&json!({ "ask": "import", "text": text }));
+    assert_eq!((&told["verb"], &told["title"]), (&json!("import"), &json!("Small loaf")));
+    let assumed = told["assumptions"].as_array().unwrap();
+    let cup = assumed.iter().find(|a| a["place"]["at"] == "line 2").unwrap();
+    assert_eq!(
+        (&cup["field"], &cup["sure_words"]),
+        (&json!("formula, flour 1, share"), &json!("rather likely"))
+    );
+    assert!(cup["least"].as_f64() < Some(102.0) && cup["most"].as_f64() > Some(102.0));
+    assert!(assumed.iter().any(|a| a["field"] == "cups and spoons"));
+    assert_eq!(ask(&json!({ "ask": "formula", "recipe": told["recipe"] }))["title"], "Small loaf");
+    let metric = ask(&json!({ "ask": "import", "text": text, "spoons": "metric" }));
+    assert_eq!(metric["spoons"], "metric");
+    assert!(!metric["assumptions"].to_string().contains("cups and spoons"));
+    let told = problem(&json!({ "ask": "import", "text": text, "spoons": "imperial" }));
+    assert_eq!(told["field"], "spoons");
+    let told = problem(&json!({ "ask": "import", "text": "500 g gravel" }));
+    assert!(told["detail"].as_str().unwrap().contains("no flour"));
+    assert_eq!(told["field"], "text");
+}
+
 fn any_json() -> impl Strategy<Value = Value> {
     let leaf = prop_oneof![
         Just(Value::Null),
@@ -124,12 +149,12 @@ fn any_json() -> impl Strategy<Value = Value> {
     })
 }
 
-const KEYS: [&str; 22] = [
+const KEYS: [&str; 24] = [
     "ask", "recipe", "kitchen", "now", "zone", "shifts", "scale", "units", "start", "path",
     "spans", "step", "begin", "end", "ready", "pins", "weights", "early", "measured", "room",
-    "every", "recipes",
+    "every", "recipes", "text", "spoons",
 ];
-const ASKS: [&str; 7] = ["formula", "water", "ferment", "bake", "move", "check", "write"];
+const ASKS: [&str; 8] = ["formula", "water", "ferment", "bake", "move", "import", "check", "write"];
 
 proptest! {
     #![proptest_config(ProptestConfig { cases: 150, ..ProptestConfig::default() })]

@@ -29,6 +29,14 @@ fn rows() -> impl Iterator<Item = (&'static str, [f64; 3])> {
     })
 }
 
+/// Protein (N × the grain's own factor) and moisture of a row of the table, both as is; for flours.
+pub fn protein_and_moisture(key: &str) -> Option<(Percent, Percent)> {
+    let line = TABLE.lines().find(|l| l.split(',').nth(1) == Some(key))?;
+    let cells: Vec<&str> = line.split(',').collect();
+    let number = |i: usize| cells.get(i).and_then(|c| c.parse().ok()).map(Percent);
+    Some((number(3)?, number(2)?))
+}
+
 /// Keys of the table.
 pub fn keys() -> impl Iterator<Item = &'static str> {
     rows().map(|(key, _)| key)
@@ -67,5 +75,7 @@ mod tests {
         assert_eq!(inside("milk-whole-unfortified").unwrap().sugar, Percent(0.0));
         assert!(keys().count() > 100);
         assert!(inside("unobtainium").is_none());
+        let bread_flour = protein_and_moisture("bread-flour-enriched");
+        assert_eq!(bread_flour, Some((Percent(11.98), Percent(13.36))));
     }
 }

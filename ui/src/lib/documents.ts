@@ -35,6 +35,13 @@ export interface Sheet {
   soakers: { name: string; contents: Amounts }[]; final_dough: Amounts; bassinage: number; figures: Record<string, number>
 }
 export interface FormulaDocument { verb: 'formula'; title: string; flours: string[]; others: string[]; sheet: Sheet; warnings: string[]; changes: { what: string; was: string; is: string }[] | null }
+export interface Place { at: string; text: string }
+export interface ImportDocument {
+  verb: 'import'; title: string; recipe: string; spoons: 'us' | 'metric' | 'au'
+  assumptions: { place: Place | null; field: string; assumed: string; sure: number; sure_words: string; least: number | null; most: number | null }[]
+  not_understood: { place: Place; why: string }[]
+  suggestions: { place: Place; sentence: string; do: string | null; written: string }[]
+}
 export interface BakeSample {
   minute: number; oven: number; wall: number; hearth: number | null; core: number; mean: number; top: number; base: number; loss: number
   dry_zone_mm: number; crust_mm: number; lightness: number; base_lightness: number; browning: number; colour: string

@@ -1,7 +1,7 @@
 /** Questions to the engine: in a worker beside the page, by the server where that cannot be had. */
 import { ask as askServer } from './api.svelte'
 import { iso, ownZone, shifts } from './clock'
-import { Refused, type BakeDocument, type FermentDocument, type Forecast, type FormulaDocument, type OnePlan, type PlanDocument, type Problem, type Span, type Trace } from './documents'
+import { Refused, type BakeDocument, type FermentDocument, type Forecast, type FormulaDocument, type ImportDocument, type OnePlan, type PlanDocument, type Problem, type Span, type Trace } from './documents'
 import { units } from './units.svelte'
 
 let worker: Worker | null = null
@@ -72,6 +72,8 @@ const present = (): When => ({ now: iso(Date.now(), ownZone()), zone: ownZone() 
 
 export const formula = (recipe: string, kitchen: string | null, scale: Scale = {}, diff?: string) =>
   ask<FormulaDocument>({ ask: 'formula', recipe, ...home(kitchen), ...said(), ...much(scale), ...(diff ? { diff } : {}) })
+/** Ingredient lines, JSON-LD or a saved page, as a recipe with all that had to be assumed. */
+export const bringIn = (text: string, spoons: string) => ask<ImportDocument>({ ask: 'import', text, ...(spoons ? { spoons } : {}) })
 export const ferment = (recipe: string, kitchen: string | null, at: When) =>
   ask<FermentDocument>({ ask: 'ferment', recipe, ...home(kitchen), ...said(), ...when(at) })
 export const bake = (recipe: string, kitchen: string | null) =>
