@@ -1,5 +1,6 @@
 /** Talks with the server: reads are kept for when it cannot be reached, writes wait in the outbox. */
 import { Refused, type Problem } from './documents'
+import { key } from './keys'
 import * as outbox from './outbox'
 import * as seen from './seen'
 
@@ -71,6 +72,16 @@ export const photo = (file: Blob) => send('POST', '/photos', file, file.type || 
 let flushing: Promise<void> | null = null
 const outcomes = new Map<number, { ok: (v: unknown) => void; no: (e: unknown) => void }>()
 
+/** A verdict that comes after its bake was finished elsewhere, as a note to it. */
+function late(w: outbox.Waiting, e: unknown): outbox.Waiting | null {
+  const [, bake] = /^\/bakes\/([^/]+)\/(?:judge|finish)$/.exec(w.path) ?? []
+  if (!bake || !(e instanceof Refused) || e.problem.status !== 409) return null
+  const b = w.body as Record<string, unknown>
+  const said = [['crumb', 'crumb'], ['crust', 'crust'], ['oven_spring', 'oven spring'], ['taste', 'taste'], ['note', '']] as const
+  const words = said.filter(([k]) => b[k]).map(([k, name]) => `${String(b[k])} ${name}`.trim()).join(', ')
+  return words ? { method: 'PUT', path: `/bakes/${bake}/annotations/${key()}`, body: { at: Date.now(), words, photo: null } } : null
+}
+
 async function flush(): Promise<void> {
   const waiting = await outbox.all()
   net.waiting = waiting.length
@@ -88,10 +99,13 @@ async function flush(): Promise<void> {
         outcomes.clear()
         return
       }
+      const caller = outcomes.get(w.n!)
+      const note = caller ? null : late(w, e)
+      if (note) await outbox.keep(note)
       await outbox.drop(w.n!)
       net.waiting--
-      const caller = outcomes.get(w.n!)
       if (caller) caller.no(e)
+      else if (note) { net.waiting++; setTimeout(() => void flushSoon()) }
       else net.trouble = e instanceof Error ? e.message : String(e)
     }
     outcomes.delete(w.n!)
