@@ -8,7 +8,13 @@ import { settled, sizes } from './house.mjs'
 const pages = ['first', 'today', 'recipes', 'plan', 'kitchen', 'culture', 'oven', 'travel', 'notebook', 'settings']
 
 let browser, house
-before(async () => { browser = await h.browse(); house = await h.open() })
+before(async () => {
+  browser = await h.browse()
+  house = await h.open()
+  const kept = await h.keepPlan(house)
+  const [bake] = (await house.api('GET', '/bakes')).items
+  pages.push(`recipes/${kept.recipe.recipe}`, `plan/${kept.id}`, `bake/${bake.bake.id}`)
+})
 after(async () => { await browser?.close(); await house?.close() })
 
 const open = (options, path) => h.visit(browser, house, path, options)
