@@ -1,8 +1,12 @@
 //! Copies the built pages to where they are embedded from; a page that says how to build them
 //! stands in for them, so that the crate always compiles.
 
+use std::hash::{DefaultHasher, Hasher as _};
 use std::path::{Path, PathBuf};
 use std::{env, fs, io};
+
+/// What keeps the pages for when the server does not answer.
+const WORKER: &str = "sw.js";
 
 fn main() -> io::Result<()> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
@@ -29,6 +33,7 @@ fn main() -> io::Result<()> {
     let mut names = Vec::new();
     list(&out, "", &mut names)?;
     names.sort();
+    without_network(&out, &names)?;
     let mut all = String::from("&[\n");
     for name in &names {
         let path = out.join(name).to_string_lossy().into_owned();
@@ -36,6 +41,27 @@ fn main() -> io::Result<()> {
             .concat();
     }
     fs::write(out.with_extension("rs"), all + "]\n")
+}
+
+/// Writes into the service worker what belongs to this build, and a name for it.
+fn without_network(out: &Path, names: &[String]) -> io::Result<()> {
+    if !names.iter().any(|n| n == WORKER) {
+        return Ok(());
+    }
+    let mut build = DefaultHasher::new();
+    for name in names {
+        build.write(name.as_bytes());
+        build.write(&fs::read(out.join(name))?);
+    }
+    let files = names.iter().filter(|n| *n != WORKER).map(|n| match n.as_str() {
+        "index.html" => "'/'".to_owned(),
+        other => format!("'/{other}'"),
+    });
+    let files = files.collect::<Vec<_>>().join(", ");
+    let worker = fs::read_to_string(out.join(WORKER))?
+        .replace("__BUILD__", &format!("{:016x}", build.finish()))
+        .replace("'__FILES__'", &files);
+    fs::write(out.join(WORKER), worker)
 }
 
 /// Files below a folder, by their paths from it.

@@ -1,68 +1,23 @@
 // Every page in a real browser, against the real binary: phone and desk, light and dark.
-// GRIGNE names the binary, CHROME the browser; both are found otherwise.
 import { AxeBuilder } from '@axe-core/playwright'
-import { chromium } from 'playwright-core'
 import assert from 'node:assert/strict'
-import { spawn } from 'node:child_process'
-import { existsSync, mkdtempSync, rmSync } from 'node:fs'
-import { tmpdir } from 'node:os'
-import { join } from 'node:path'
 import { after, before, test } from 'node:test'
+import * as h from './house.mjs'
+import { settled, sizes } from './house.mjs'
 
-const root = new URL('../..', import.meta.url).pathname
-const binary = process.env.GRIGNE ?? ['release', 'debug'].map((d) => join(root, 'target', d, 'grigne')).find(existsSync)
-const chrome = process.env.CHROME ?? ['/usr/bin/chromium', '/usr/bin/google-chrome'].find(existsSync)
-
-const sizes = { phone: { width: 390, height: 844 }, desk: { width: 1440, height: 900 } }
 const pages = ['first', 'today', 'recipes', 'plan', 'kitchen', 'culture', 'oven', 'travel', 'notebook', 'settings']
 
-let browser, folder, house
-
-/** The workbench on a port of its own; resolves when it listens. */
-function serve(port = 0) {
-  const child = spawn(binary, ['serve', '--port', String(port), '--notebook', join(folder, 'notebook.grigne')])
-  return new Promise((ok, no) => {
-    let said = ''
-    child.stdout.on('data', (d) => {
-      said += d
-      const at = /http:\/\/127\.0\.0\.1:(\d+)\//.exec(said)
-      if (at) ok({ child, url: at[0], port: Number(at[1]) })
-    })
-    child.on('exit', (code) => no(new Error(`grigne serve ended with ${code}: ${said}`)))
-  })
-}
-
-const stop = (child) => new Promise((ok) => { child.once('exit', ok); child.kill('SIGKILL') })
-
+let browser, house
 before(async () => {
-  assert.ok(binary, 'build grigne first: cargo build -p grigne')
-  assert.ok(chrome, 'no browser: install chromium, or name one as CHROME')
-  folder = mkdtempSync(join(tmpdir(), 'grigne-'))
-  browser = await chromium.launch({ executablePath: chrome, args: ['--no-sandbox'] })
-  house = await serve()
+  browser = await h.browse()
+  house = await h.open()
+  const kept = await h.keepPlan(house)
+  const [bake] = (await house.api('GET', '/bakes')).items
+  pages.push(`recipes/${kept.recipe.recipe}`, `plan/${kept.id}`, `bake/${bake.bake.id}`)
 })
+after(async () => { await browser?.close(); await house?.close() })
 
-after(async () => {
-  await browser?.close()
-  if (house) await stop(house.child)
-  if (folder) rmSync(folder, { recursive: true, force: true })
-})
-
-/** A page that fails the test on any error it throws or logs. */
-async function open(options, path = '') {
-  const context = await browser.newContext(options)
-  const page = await context.newPage()
-  const wrong = []
-  page.on('pageerror', (e) => wrong.push(String(e)))
-  page.on('console', (m) => { if (m.type() === 'error') wrong.push(m.text()) })
-  await page.goto(`${house.url}#/${path}`)
-  await page.locator('main').first().waitFor()
-  return { page, wrong, close: () => context.close() }
-}
-
-/** Waits until nothing on the page is still being computed. */
-const settled = (page) =>
-  page.waitForFunction(() => !document.querySelector('[aria-busy=true]'), null, { timeout: 60_000 })
+const open = (options, path) => h.visit(browser, house, path, options)
 
 for (const [size, viewport] of Object.entries(sizes)) {
   for (const colorScheme of ['light', 'dark']) {
@@ -121,9 +76,8 @@ test('ingredient lines are read, told of, and kept as a recipe', async () => {
 test('killed and started again under an open page, it goes on', async () => {
   const { page, close } = await open({ viewport: sizes.phone }, 'recipes')
   await page.getByText('Slipway rye').first().waitFor()
-  const { port } = house
-  await stop(house.child)
-  house = await serve(port)
+  await house.stop()
+  await house.start()
   // it hears again of what others write, without being loaded anew
   const listed = await (await fetch(`${house.url}api/recipes`)).json()
   const { id } = listed.items.find((r) => r.title === 'Slipway rye')

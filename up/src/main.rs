@@ -1,5 +1,6 @@
 //! `./x up` builds all of the workbench and opens it; `./x test` runs every test; `./x pages` builds
-//! the pages alone, `./x wasm` the engine for them, `./x browser` tests them alone. What a machine lacks is installed where that can be done, and named exactly
+//! the pages alone, `./x wasm` the engine for them, `./x browser` tests them alone, `./x bench-pages`
+//! measures them. What a machine lacks is installed where that can be done, and named exactly
 //! where not. It needs no other crate, so that it is there in a second.
 
 mod wasm;
@@ -20,8 +21,10 @@ fn main() -> ExitCode {
         Some("test") => test(root),
         Some("pages") => pages(root),
         Some("browser") => browser(root),
+        Some("bench-pages") => bench_pages(root),
         Some("wasm") => wasm::wasm(root).map(|_| ()),
-        _ => Err("usage: ./x up [of grigne serve] | test | pages | browser | wasm".to_owned()),
+        _ => Err("usage: ./x up [of grigne serve] | test | pages | browser | wasm | bench-pages"
+            .to_owned()),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
@@ -32,8 +35,8 @@ fn main() -> ExitCode {
     }
 }
 
-/// Builds pages and binary, then runs the workbench; further arguments are those of `serve`.
-fn up(root: &Path, given: &[String]) -> Result<(), String> {
+/// Builds what `up` runs; gives the binary.
+fn built(root: &Path) -> Result<PathBuf, String> {
     wasm::wasm(root)?;
     pages(root)?;
     run(Command::new(cargo()).current_dir(root).args([
@@ -43,9 +46,12 @@ fn up(root: &Path, given: &[String]) -> Result<(), String> {
         "-p",
         "grigne",
     ]))?;
-    let binary =
-        root.join("target/release").join(format!("grigne{}", std::env::consts::EXE_SUFFIX));
-    run(Command::new(binary).arg("serve").args(given))
+    Ok(root.join("target/release").join(format!("grigne{}", std::env::consts::EXE_SUFFIX)))
+}
+
+/// Builds pages and binary, then runs the workbench; further arguments are those of `serve`.
+fn up(root: &Path, given: &[String]) -> Result<(), String> {
+    run(Command::new(built(root)?).arg("serve").args(given))
 }
 
 /// Every test there is.
@@ -64,6 +70,18 @@ fn browser(root: &Path) -> Result<(), String> {
     run(npm().args(["run", "check"]))?;
     let binary = root.join("target/debug").join(format!("grigne{}", std::env::consts::EXE_SUFFIX));
     run(npm().env("GRIGNE", binary).args(["test"]))
+}
+
+/// How quick the pages are, with a notebook of ten years.
+fn bench_pages(root: &Path) -> Result<(), String> {
+    let binary = built(root)?;
+    let years = root.join("target/ten-years");
+    if !years.join("notebook.grigne").exists() {
+        let fill = ["run", "--release", "--locked", "-p", "xtask", "--", "notebook-fill"];
+        run(Command::new(cargo()).current_dir(root).args(fill))?;
+    }
+    let mut npm = node(root)?.npm(&root.join("ui"));
+    run(npm.env("GRIGNE", binary).env("GRIGNE_TEN_YEARS", years).args(["run", "-s", "bench"]))
 }
 
 /// Builds the pages when their sources are newer.

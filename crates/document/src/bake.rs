@@ -64,7 +64,7 @@ pub fn bake(setting: &Setting<'_>, asked: &BakeAsked, units: Units) -> Result<Ba
     if asked.suggest && kitchen.oven.log.ends().is_some() {
         return Err(Problem::wish(
             format!("the oven of {} is logged: its set points cannot be moved", kitchen.name),
-            "take the log out of [oven] in the kitchen file to use --suggest",
+            "take the log out of [oven] in the kitchen file to have others suggested",
         ));
     }
     let loads = setting.loads();
@@ -78,7 +78,7 @@ pub fn bake(setting: &Setting<'_>, asked: &BakeAsked, units: Units) -> Result<Ba
         let s = loaded.suggest(wanted).ok_or_else(|| {
             Problem::wish(
                 "the core is never done in this oven",
-                "look at the core's curve: grigne bake without --suggest",
+                "look at the core's curve in the bake as written, with nothing suggested",
             )
         })?;
         (s.programme.clone(), s.trace.clone(), Some(s))
@@ -127,9 +127,16 @@ impl Bake {
                 })
             })
             .collect();
-        let loads = self.loads.as_ref().map(
-            |l| json!({ "pieces": l.pieces, "per_load": l.layout.places.len(), "loads": l.loads }),
-        );
+        let loads = self.loads.as_ref().map(|l| {
+            let places = l.layout.places.iter();
+            let places: Vec<Value> = places
+                .map(|p| json!({ "x": p.x, "y": p.y, "across": p.across, "deep": p.deep }))
+                .collect();
+            json!({
+                "pieces": l.pieces, "per_load": places.len(), "loads": l.loads,
+                "width": l.width, "depth": l.depth, "places": places,
+            })
+        });
         document(
             "bake",
             json!({

@@ -33,7 +33,7 @@ pub fn total_flour(much: Much, recipe: &Recipe, kitchen: &Kitchen) -> Result<Gra
             let h = kitchen.hearth.ok_or_else(|| {
                 Problem::wish(
                     format!("{} has no hearth to fill", kitchen.name),
-                    "name a kitchen with -k that has [hearth] with width and depth",
+                    "give a kitchen that has [hearth] with width and depth",
                 )
             })?;
             Scale::Hearth { width: h.width, depth: h.depth }

@@ -177,7 +177,7 @@ impl Here<'_> {
         for t in oven_loads.iter().flat_map(|t| &t.all).filter(|t| t.done.is_none()) {
             let core = t.end.map_or(t.core, |e| e.core);
             words.push(format!(
-                "note: load {} is not done as the recipe asks after {}: its core is at {}. Look at it with grigne bake.",
+                "note: load {} is not done as the recipe asks after {}: its core is at {}. Look at it in the oven alone.",
                 t.load,
                 t.bake.show(),
                 core.show(units)

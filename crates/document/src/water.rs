@@ -85,7 +85,7 @@ pub fn water(
             let friction = mixing.factors().friction(dough, water);
             let heat = mixing.measured_mixing_heat(water, dough);
             out.notes.push(if heat.0 < 0.0 {
-                "Your batch: the dough came out colder than its parts and the water together. Measure again, or say how cold flour, room and levain were (--flour-temp, --room, --preferment-temp).".to_owned()
+                "Your batch: the dough came out colder than its parts and the water together. Measure again, or say how cold flour, room and levain were.".to_owned()
             } else {
                 format!(
                     "Your batch: friction factor {} for this mixer and dough; mixing heat {:.0} J per kg of dough. Put them into [mixer] of the kitchen file.",

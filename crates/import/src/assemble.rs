@@ -399,6 +399,7 @@ impl Dough {
                     sugar: e.inside.sugar,
                     fat: e.inside.fat,
                     late: e.late,
+                    usda: None,
                 })
                 .collect(),
             preferments: self.preferments.iter().map(|p| p.preferment(total, form)).collect(),

@@ -118,6 +118,12 @@ impl Writing {
     }
 
     /// Writes an entry, new or changed. What the demo brought is the user's from then on.
+    /// How many entries of a table have a value in a column.
+    pub(crate) async fn count(&mut self, table: &str, column: &str, value: &str) -> Result<i64> {
+        let sql = format!("SELECT COUNT(*) FROM {table} WHERE \"{column}\" = $1");
+        whole(self.tx.rows(&sql, &[Value::Text(value.to_owned())]).await?.first())
+    }
+
     pub(crate) async fn put(&mut self, entry: &impl Entry) -> Result<()> {
         self.put_row(entry.row()).await
     }

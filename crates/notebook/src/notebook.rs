@@ -641,15 +641,41 @@ impl Notebook {
     /// # Errors
     /// [`Error::Given`] when its document is not JSON; [`Error::Different`].
     pub async fn accept(&self, plan: &Plan, by: By<'_>) -> Result<i64> {
-        if let Err(e) = serde_json::from_str::<serde::de::IgnoredAny>(&plan.document) {
-            return Err(given("plan, document", format!("is not JSON: {e}")));
-        }
+        json_document(plan)?;
         let mut writing = Writing::begin(&self.base).await?;
         let version: RecipeVersion = writing.get(plan.recipe_version).await?;
         if !once(&mut writing, plan, "plan").await? {
             return Ok(writing.revision - 1);
         }
         writing.keep(&format!("accepted a plan for {}", version.title), by).await
+    }
+
+    /// Accepts a plan instead of another that nobody followed yet: one change, so that one undo
+    /// brings the other back. Sent twice, it is kept once.
+    ///
+    /// # Errors
+    /// As [`Self::accept`]; [`Error::Given`] when a bake began with the other: it goes on with a
+    /// plan of its own.
+    pub async fn accept_instead(&self, plan: &Plan, old: Id, by: By<'_>) -> Result<i64> {
+        json_document(plan)?;
+        let mut writing = Writing::begin(&self.base).await?;
+        let version: RecipeVersion = writing.get(plan.recipe_version).await?;
+        if !once(&mut writing, plan, "plan").await? {
+            return Ok(writing.revision - 1);
+        }
+        let bakes = writing.count("bake", "plan", &old.to_string()).await?;
+        if bakes > 0 {
+            return Err(given(
+                "instead",
+                "a bake began with that plan, which stays as it was followed: keep the new times \
+                 as the plan the bake goes on with",
+            ));
+        }
+        // another device may have taken it away or changed it already
+        if writing.find::<Plan>(old).await?.is_some() {
+            writing.remove(Plan::TABLE, &old.to_string()).await?;
+        }
+        writing.keep(&format!("changed the plan for {}", version.title), by).await
     }
 
     /// Takes a plan away.
@@ -725,31 +751,59 @@ impl Notebook {
         writing.keep(&format!("logged a bake of {}", version.title), by).await
     }
 
-    /// Notes that a step was begun. Sent twice, it is kept once.
+    /// Notes that a step was begun. Sent twice, it is kept once; after its bake was finished (a
+    /// phone was away) it becomes an annotation.
     ///
     /// # Errors
-    /// [`Error::Given`] for a step 0; [`Error::Finished`]; [`Error::Different`].
+    /// [`Error::Given`] for a step 0; [`Error::Different`].
     pub async fn did(&self, did: &Did, by: By<'_>) -> Result<i64> {
         if did.step == 0 {
             return Err(given("step", "steps are counted from 1"));
         }
         let mut writing = Writing::begin(&self.base).await?;
-        writing.get::<Bake>(did.bake).await?;
-        if !once(&mut writing, did, "step").await? {
+        let bake: Bake = writing.get(did.bake).await?;
+        let said = format!("began step {}", did.step);
+        let known = writing.find::<Did>(did.id).await?.is_some();
+        let new = if bake.finished.is_some() && !known {
+            let (id, bake, at, words) = (did.id, bake.id, did.at, said.clone());
+            let note = Annotation { id, bake, at, words, photo: None, demo: false };
+            once(&mut writing, &note, "annotation").await?
+        } else {
+            once(&mut writing, did, "step").await?
+        };
+        if !new {
             return Ok(writing.revision - 1);
         }
-        writing.keep(&format!("began step {}", did.step), by).await
+        writing.keep(&said, by).await
     }
 
-    /// Notes a measurement. Sent twice, it is kept once.
+    /// Notes a measurement. Sent twice, it is kept once; after its bake was finished (a phone was
+    /// away) it becomes an annotation, with its value in words.
     ///
     /// # Errors
     /// [`Error::Given`] when it belongs to neither bake nor culture or to both, or when its value
-    /// does not go with its kind; [`Error::Finished`]; [`Error::Different`].
+    /// does not go with its kind; [`Error::Different`].
     pub async fn measure(&self, m: &Measurement, by: By<'_>) -> Result<i64> {
         sound(m)?;
         let mut writing = Writing::begin(&self.base).await?;
-        if !once(&mut writing, m, "measurement").await? {
+        let bake = match m.bake {
+            Some(bake) => writing.find::<Bake>(bake).await?.filter(|b| b.finished.is_some()),
+            None => None,
+        };
+        let known = writing.find::<Measurement>(m.id).await?.is_some();
+        let new = match bake {
+            Some(bake) if !known => {
+                let words = match m.words.trim() {
+                    "" => told(m),
+                    words => format!("{}: {words}", told(m)),
+                };
+                let (id, bake, at, photo) = (m.id, bake.id, m.at, m.photo);
+                let note = Annotation { id, bake, at, words, photo, demo: false };
+                once(&mut writing, &note, "annotation").await?
+            }
+            _ => once(&mut writing, m, "measurement").await?,
+        };
+        if !new {
             return Ok(writing.revision - 1);
         }
         writing.keep(&told(m), by).await
@@ -904,6 +958,11 @@ impl Notebook {
             bake,
         })
     }
+}
+
+fn json_document(plan: &Plan) -> Result<()> {
+    let read = serde_json::from_str::<serde::de::IgnoredAny>(&plan.document);
+    read.map(|_| ()).map_err(|e| given("plan, document", format!("is not JSON: {e}")))
 }
 
 fn judged(bake: Bake, verdict: Verdict, note: &str) -> Bake {

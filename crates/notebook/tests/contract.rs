@@ -32,9 +32,11 @@ promises!(
     cultures_are_fed,
     sent_twice_kept_once,
     a_finished_bake_is_annotated_never_edited,
+    what_comes_late_becomes_a_note,
     a_past_bake_is_one_change,
     values_go_with_their_kind,
     plans_stay_as_accepted,
+    a_plan_takes_the_place_of_another,
     pages_learn_what_changed,
     photos_are_kept_once,
     the_demo_comes_and_goes,
@@ -288,10 +290,8 @@ async fn a_finished_bake_is_annotated_never_edited(ground: &Ground) {
 
     let late = measured(k.id, Kind::Rise, 99.0);
     let refused = [
-        n.measure(&late, ME).await,
         n.correct(&notebook::Measurement { value: Some(48.0), ..m.clone() }, ME).await,
         n.remove_measurement(m.id, ME).await,
-        n.did(&did(k.id, 2), ME).await,
         n.remove_did(d.id, ME).await,
         n.judge(k.id, Verdict::default(), "", ME).await,
         n.finish(k.id, Moment(NOW.0 + 2), verdict, "", ME).await,
@@ -324,6 +324,47 @@ async fn a_finished_bake_is_annotated_never_edited(ground: &Ground) {
     assert!(matches!(n.bake(k.id).await, Err(Error::Missing { .. })));
     n.undo_latest(ME).await.unwrap();
     assert_eq!(n.bake(k.id).await.unwrap(), whole);
+}
+
+async fn what_comes_late_becomes_a_note(ground: &Ground) {
+    let n = ground.notebook().await;
+    let b = begun(&n).await;
+    let k = bake(b);
+    n.begin(&k, ME).await.unwrap();
+    let (kept, first) = (measured(k.id, Kind::Rise, 45.0), did(k.id, 1));
+    n.measure(&kept, PHONE).await.unwrap();
+    n.did(&first, PHONE).await.unwrap();
+    n.finish(k.id, Moment(NOW.0 + 1), Verdict::default(), "", ME).await.unwrap();
+    let finished = n.bake(k.id).await.unwrap();
+    // what was kept in time and is sent again is no note
+    let revision = n.revision().await.unwrap();
+    assert_eq!(n.measure(&kept, PHONE).await.unwrap(), revision);
+    assert_eq!(n.did(&first, PHONE).await.unwrap(), revision);
+
+    let words = "in the middle".to_owned();
+    let late = notebook::Measurement { words, ..measured(k.id, Kind::Core, 96.5) };
+    let noted = n.measure(&late, PHONE).await.unwrap();
+    assert_eq!(n.measure(&late, PHONE).await.unwrap(), noted);
+    let step = did(k.id, 2);
+    let told = n.did(&step, PHONE).await.unwrap();
+    assert_eq!(n.did(&step, PHONE).await.unwrap(), told);
+    let whole = n.bake(k.id).await.unwrap();
+    assert_eq!(
+        (&whole.bake, &whole.measured, &whole.did),
+        (&finished.bake, &finished.measured, &finished.did)
+    );
+    let notes: Vec<_> = whole.annotations.iter().map(|a| (a.id, a.at, a.words.as_str())).collect();
+    let core = (late.id, late.at, "measured core of dough: 96.5 °C: in the middle");
+    assert!(notes.contains(&core), "{notes:?}");
+    assert!(notes.contains(&(step.id, step.at, "began step 2")), "{notes:?}");
+    // a wrong one is refused as ever, and a note can be taken back
+    let wrong = notebook::Measurement { value: None, ..measured(k.id, Kind::Core, 0.0) };
+    assert!(matches!(n.measure(&wrong, PHONE).await, Err(Error::Given { .. })));
+    n.undo(told, PHONE).await.unwrap();
+    assert_eq!(n.bake(k.id).await.unwrap().annotations.len(), 1);
+    // undone is undone, however often the phone sends it again
+    n.did(&step, PHONE).await.unwrap();
+    assert_eq!(n.bake(k.id).await.unwrap().annotations.len(), 1);
 }
 
 async fn a_past_bake_is_one_change(ground: &Ground) {
@@ -376,10 +417,8 @@ async fn values_go_with_their_kind(ground: &Ground) {
     assert_eq!(kinds.len(), 8);
 }
 
-async fn plans_stay_as_accepted(ground: &Ground) {
-    let n = ground.notebook().await;
-    let b = begun(&n).await;
-    let plan = Plan {
+fn plan(b: Begun) -> Plan {
+    Plan {
         id: key(),
         recipe_version: b.version,
         kitchen_version: b.kitchen_version,
@@ -389,7 +428,36 @@ async fn plans_stay_as_accepted(ground: &Ground) {
         zone: "Europe/London".into(),
         document: "{ \"b\": 1.50,\n \"a\": [\"°C\", 1e400] }".into(),
         demo: false,
-    };
+    }
+}
+
+async fn a_plan_takes_the_place_of_another(ground: &Ground) {
+    let n = ground.notebook().await;
+    let b = begun(&n).await;
+    let (first, later) = (plan(b), Plan { ready: Moment(NOW.0 + 90_000_000), ..plan(b) });
+    n.accept(&first, ME).await.unwrap();
+    let changed = n.accept_instead(&later, first.id, ME).await.unwrap();
+    assert_eq!(n.accept_instead(&later, first.id, ME).await.unwrap(), changed);
+    assert_eq!(n.plans(NOW, 5).await.unwrap(), std::slice::from_ref(&later));
+    // one step back
+    n.undo_latest(ME).await.unwrap();
+    assert_eq!(n.plans(NOW, 5).await.unwrap(), std::slice::from_ref(&first));
+    n.redo_latest(ME).await.unwrap();
+    // of two devices the second finds it gone: both plans stay
+    let third = plan(b);
+    n.accept_instead(&third, first.id, PHONE).await.unwrap();
+    assert_eq!(n.plans(NOW, 5).await.unwrap().len(), 2);
+    // what a bake followed stays
+    n.begin(&notebook::Bake { plan: Some(later.id), ..bake(b) }, ME).await.unwrap();
+    let refused = n.accept_instead(&plan(b), later.id, ME).await;
+    assert!(matches!(refused, Err(Error::Given { .. })));
+    assert_eq!(n.plans(NOW, 5).await.unwrap().len(), 2);
+}
+
+async fn plans_stay_as_accepted(ground: &Ground) {
+    let n = ground.notebook().await;
+    let b = begun(&n).await;
+    let plan = plan(b);
     n.accept(&plan, ME).await.unwrap();
     n.accept(&plan, ME).await.unwrap();
     assert_eq!(n.plan(plan.id).await.unwrap(), plan);

@@ -5,7 +5,7 @@
 //! own pages (`Origin`). Other devices need the session they got by pairing; a pairing token works
 //! once, and for ten minutes.
 
-use crate::problem::Problem;
+use crate::problem::{self, Problem};
 use crate::{App, is_this_machine, now, random};
 use axum::Router;
 use axum::extract::{ConnectInfo, Path, Request, State};
@@ -174,8 +174,10 @@ pub(crate) async fn admit(
     request: Request,
     next: Next,
 ) -> Response {
+    let opened = problem::opened(request.method(), request.headers());
     let mut answer = match guard.judge(from.ip(), &request) {
         Ok(()) => next.run(request).await,
+        Err(refused) if opened => refused.page(),
         Err(refused) => refused.into_response(),
     };
     let headers = answer.headers_mut();
@@ -195,8 +197,17 @@ pub(crate) fn routes() -> Router<App> {
     Router::new().route("/pair/{token}", get(pair))
 }
 
-async fn pair(State(app): State<App>, Path(token): Path<String>) -> Result<Response, Problem> {
-    let session = app.guard.pair(&token)?;
+async fn pair(
+    State(app): State<App>,
+    Path(token): Path<String>,
+    method: Method,
+    headers: HeaderMap,
+) -> Result<Response, Problem> {
+    let session = match app.guard.pair(&token) {
+        Ok(session) => session,
+        Err(refused) if problem::opened(&method, &headers) => return Ok(refused.page()),
+        Err(refused) => return Err(refused),
+    };
     let cookie =
         format!("{COOKIE}={session}; Path=/; Max-Age={PAIRED_FOR}; HttpOnly; SameSite=Strict");
     // not a redirect: a strict cookie is not sent on one that another page began

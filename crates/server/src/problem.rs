@@ -1,11 +1,11 @@
 //! A refusal as problem details (RFC 9457), in the same words everywhere.
 
 use axum::Json;
-use axum::http::{HeaderValue, StatusCode, header};
-use axum::response::{IntoResponse, Response};
+use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
+use axum::response::{Html, IntoResponse, Response};
+use document::Place;
 use notebook::Error;
 use serde::Serialize;
-use serde_json::{Value, json};
 
 /// What is wrong, where, and how to mend it.
 #[derive(Debug)]
@@ -25,7 +25,7 @@ struct Told {
     hint: Option<String>,
     /// Mistakes of a recipe or kitchen text, each with its place.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    problems: Vec<Value>,
+    problems: Vec<Place>,
 }
 
 #[expect(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
@@ -60,9 +60,61 @@ impl Problem {
         self
     }
 
+    /// Mistakes of a text, each with its line, column and field.
+    pub(crate) fn mistakes(what: &str, text: &str, found: &[engine::file::Problem]) -> Self {
+        let places: Vec<Place> = found.iter().map(|p| Place::of(text, p)).collect();
+        let detail = match places.as_slice() {
+            [one] => format!("line {}: {}: {}", one.line, one.field, one.message),
+            many => format!("{} things are wrong in the {what}", many.len()),
+        };
+        let status = StatusCode::UNPROCESSABLE_ENTITY;
+        let mut p = Self::new(status, "The text has mistakes", detail);
+        if let [one] = places.as_slice() {
+            p.0.hint.clone_from(&one.hint);
+        }
+        p.0.problems = places;
+        p
+    }
+
     pub(crate) fn missing() -> Self {
         Self::new(StatusCode::NOT_FOUND, "Not here", "there is nothing under this address")
     }
+}
+
+impl Problem {
+    /// The same as a page, for who opened an address rather than asked the API.
+    pub(crate) fn page(&self) -> Response {
+        let [title, detail] = [self.0.title, &self.0.detail].map(as_html);
+        let hint = self.0.hint.as_deref().map_or(String::new(), |h| format!("<p>{}", as_html(h)));
+        let page = format!(
+            "<!doctype html><html lang=en><meta charset=utf-8>\
+             <meta name=viewport content=\"width=device-width\">\
+             <meta name=color-scheme content=\"light dark\">\
+             <title>{title} – grigne</title><h1>{title}</h1><p>{detail}.{hint}.</html>"
+        );
+        (self.0.status, Html(page)).into_response()
+    }
+}
+
+/// Text that means itself in HTML.
+fn as_html(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out += "&amp;",
+            '<' => out += "&lt;",
+            '>' => out += "&gt;",
+            '"' => out += "&quot;",
+            other => out.push(other),
+        }
+    }
+    out
+}
+
+/// Whether somebody opened an address in a browser.
+pub(crate) fn opened(method: &Method, headers: &HeaderMap) -> bool {
+    let accepted = headers.get(header::ACCEPT).and_then(|a| a.to_str().ok());
+    *method == Method::GET && accepted.is_some_and(|a| a.contains("text/html"))
 }
 
 impl IntoResponse for Problem {
@@ -93,21 +145,9 @@ impl From<Error> for Problem {
             _ => (StatusCode::INTERNAL_SERVER_ERROR, "The notebook failed"),
         };
         let mut p = Self::new(status, title, e.to_string());
-        match &e {
-            Error::Given { field, message } => {
-                p.0.detail.clone_from(message);
-                p.0.field = Some(field.clone());
-            }
-            Error::Text { problems, .. } => {
-                let told = |x: &engine::file::Problem| {
-                    json!({
-                        "field": x.field, "message": x.message, "hint": x.hint,
-                        "from": x.span.start, "to": x.span.end,
-                    })
-                };
-                p.0.problems = problems.iter().map(told).collect();
-            }
-            _ => {}
+        if let Error::Given { field, message } = &e {
+            p.0.detail.clone_from(message);
+            p.0.field = Some(field.clone());
         }
         p
     }

@@ -133,10 +133,13 @@ fn a_recipe_is_kept_in_versions_told_when_wrong_and_undone() {
         h.ask("PUT", &format!("recipes/{id}/versions/{}", new_key()), Some(&wrong));
     assert_eq!(status, 422);
     let problems = told["problems"].as_array().unwrap();
+    let line = text.lines().position(|l| l.starts_with("title")).unwrap() + 1;
+    let placed = |p: &Value| p["line"] == line && p["column"] == 1;
     assert!(
-        problems.iter().any(|p| p["message"].as_str().unwrap().contains("titel")
-            || p["field"].as_str().unwrap().contains("tit")),
-        "{told}"
+        problems.iter().any(|p| placed(p)
+            && (p["message"].as_str().unwrap().contains("titel")
+                || p["field"].as_str().unwrap().contains("tit"))),
+        "line {line}: {told}"
     );
     assert_eq!(h.get("notebook")["revision"].as_i64().unwrap(), revision);
     // undone, and done again
@@ -182,9 +185,14 @@ fn a_bake_is_begun_measured_judged_and_finished() {
     assert_eq!(whole["bake"]["crumb"], "open");
     assert_eq!(whole["measured"][0]["value"], 40.0);
     // what happened is not edited any more, but noted upon
-    let late = json!({ "step": 2, "at": at });
-    let (status, told) = h.ask("PUT", &format!("bakes/{bake}/did/{}", new_key()), Some(&late));
+    let (status, told) = h.ask("POST", &format!("bakes/{bake}/judge"), Some(&json!({})));
     assert_eq!(status, 409, "{told}");
+    // what a phone sends only now becomes a note
+    let late = json!({ "step": 2, "at": at });
+    h.put(&format!("bakes/{bake}/did/{}", new_key()), &late);
+    let now = h.get(&format!("bakes/{bake}"));
+    assert_eq!(now["did"], whole["did"]);
+    assert_eq!(now["annotations"][0]["words"], "began step 2");
     let note = json!({ "at": at + 7_200_000, "words": "Better the next day." });
     h.put(&format!("bakes/{bake}/annotations/{}", new_key()), &note);
     let underway = h.get("bakes?underway=true");
@@ -284,6 +292,31 @@ fn every_route_that_is_described_is_there() {
             assert!(!nowhere || path.starts_with("photos/"), "{method} {path}: {told}");
         }
     }
+}
+
+/// Of two devices that began with the same version both stay, and the second is told.
+#[test]
+fn a_version_beside_a_newer_one_is_told() {
+    let h = house(false);
+    let id = h.get("recipes")["items"][0]["id"].as_str().unwrap().to_owned();
+    let first = h.get(&format!("recipes/{id}"))["version"].clone();
+    let version = |words: &str| {
+        let text = format!("{}\n# {words}\n", first["text"].as_str().unwrap());
+        json!({ "parent": first["id"], "text": text, "note": words })
+    };
+    let (one, two) = (new_key(), new_key());
+    let keep = |key: Id, body: &Value| {
+        let (status, told) = h.ask("PUT", &format!("recipes/{id}/versions/{key}"), Some(body));
+        assert_eq!(status, 200, "{told}");
+        told["beside"].clone()
+    };
+    assert_eq!(keep(one, &version("desk")), Value::Null);
+    assert_eq!(keep(two, &version("phone")), json!(one.to_string()));
+    let whole = h.get(&format!("recipes/{id}"));
+    assert_eq!(whole["tree"].as_array().unwrap().len(), 3);
+    assert_eq!(whole["recipe"]["current"], json!(two.to_string()));
+    // sent again it is the one in use
+    assert_eq!(keep(two, &version("phone")), Value::Null);
 }
 
 /// The engine answers as in the page and on the command line.
@@ -393,6 +426,17 @@ fn the_house_pairs_with_a_code() {
     );
     let again = pair();
     assert!(again.starts_with("HTTP/1.1 403") && again.contains("works no more"), "{again}");
+    // opened in a browser it is a page, and what was asked for stays text in it
+    let opened = |path: &str, host: &str| {
+        h.raw(&format!(
+            "GET {path} HTTP/1.1\r\nHost: {host}\r\nAccept: text/html\r\nConnection: close\r\n\r\n"
+        ))
+    };
+    let page = opened(&format!("/pair/{code}"), &at);
+    assert!(page.starts_with("HTTP/1.1 403") && page.contains("text/html"), "{page}");
+    assert!(page.contains("<h1>This pairing code works no more</h1>"), "{page}");
+    let elsewhere = opened("/", "<b>.example");
+    assert!(elsewhere.starts_with("HTTP/1.1 421") && !elsewhere.contains("<b>"), "{elsewhere}");
     let alone = house(false);
     assert_eq!(alone.ask("POST", "pairing", None).0, 409);
 }

@@ -1,10 +1,10 @@
 /** Talks with the server: reads are kept for when it cannot be reached, writes wait in the outbox. */
 import { Refused, type Problem } from './documents'
+import { key } from './keys'
 import * as outbox from './outbox'
-import { lay } from './overlay'
+import * as seen from './seen'
 
 export const net = $state({ online: true, waiting: 0, revision: 0, trouble: '' })
-const kept = new Map<string, unknown>()
 
 export const device = (() => {
   const named = localStorage.getItem('device')
@@ -51,16 +51,12 @@ async function send(method: string, path: string, body?: unknown, media = 'appli
 export async function get<T>(path: string): Promise<T> {
   try {
     const got = await send('GET', path)
-    kept.set(path, got)
+    seen.keep(path, got)
     return got as T
   } catch (e) {
-    if (e instanceof Unreachable) {
-      const base = path.split('?')[0]!
-      const near = kept.has(path) ? path : path.includes('?') ? [...kept.keys()].find((k) => k.startsWith(base + '?')) : undefined
-      // a copy: what reads it must see that it changed
-      if (near !== undefined) return structuredClone(kept.get(near)) as T
-    }
-    throw e
+    const was = e instanceof Unreachable ? await seen.last(path) : undefined
+    if (was === undefined) throw e
+    return was as T
   }
 }
 
@@ -76,6 +72,16 @@ export const photo = (file: Blob) => send('POST', '/photos', file, file.type || 
 let flushing: Promise<void> | null = null
 const outcomes = new Map<number, { ok: (v: unknown) => void; no: (e: unknown) => void }>()
 
+/** A verdict that comes after its bake was finished elsewhere, as a note to it. */
+function late(w: outbox.Waiting, e: unknown): outbox.Waiting | null {
+  const [, bake] = /^\/bakes\/([^/]+)\/(?:judge|finish)$/.exec(w.path) ?? []
+  if (!bake || !(e instanceof Refused) || e.problem.status !== 409) return null
+  const b = w.body as Record<string, unknown>
+  const said = [['crumb', 'crumb'], ['crust', 'crust'], ['oven_spring', 'oven spring'], ['taste', 'taste'], ['note', '']] as const
+  const words = said.filter(([k]) => b[k]).map(([k, name]) => `${String(b[k])} ${name}`.trim()).join(', ')
+  return words ? { method: 'PUT', path: `/bakes/${bake}/annotations/${key()}`, body: { at: Date.now(), words, photo: null } } : null
+}
+
 async function flush(): Promise<void> {
   const waiting = await outbox.all()
   net.waiting = waiting.length
@@ -84,17 +90,22 @@ async function flush(): Promise<void> {
       const got = await send(w.method, w.path, w.body)
       await outbox.drop(w.n!)
       net.waiting--
-      outcomes.get(w.n!)?.ok(got)
+      const waits = outcomes.get(w.n!)
+      if (waits) waits.ok(got)
+      else if ((got as Kept | null)?.beside) net.trouble = 'What you wrote without the server stands beside a version of another device: see Versions of that recipe or kitchen.'
     } catch (e) {
       if (e instanceof Unreachable) {
         for (const o of outcomes.values()) o.ok(null) // kept: it goes out later
         outcomes.clear()
         return
       }
+      const caller = outcomes.get(w.n!)
+      const note = caller ? null : late(w, e)
+      if (note) await outbox.keep(note)
       await outbox.drop(w.n!)
       net.waiting--
-      const caller = outcomes.get(w.n!)
       if (caller) caller.no(e)
+      else if (note) { net.waiting++; setTimeout(() => void flushSoon()) }
       else net.trouble = e instanceof Error ? e.message : String(e)
     }
     outcomes.delete(w.n!)
@@ -108,13 +119,15 @@ export function flushSoon(): Promise<void> {
   return run
 }
 
+/** What the server says of a write; `beside` is a version of another device this one was not made from. */
+interface Kept { revision: number; beside?: string | null }
 /** A write: resolves when the server has it, or with `null` when it waits in the outbox. */
-async function write(method: string, path: string, body: unknown): Promise<{ revision: number } | null> {
+async function write(method: string, path: string, body: unknown): Promise<Kept | null> {
   const n = await outbox.keep({ method, path, body: body === undefined ? undefined : JSON.parse(JSON.stringify(body)) })
   const outcome = new Promise<unknown>((ok, no) => outcomes.set(n, { ok, no }))
   void flushSoon()
-  const got = (await outcome) as { revision: number } | null
-  if (got === null) lay(kept, method, path, JSON.parse(JSON.stringify(body ?? null)))
+  const got = (await outcome) as Kept | null
+  if (got === null) await seen.over(method, path, JSON.parse(JSON.stringify(body ?? null)))
   return got
 }
 export const put = (path: string, body: unknown) => write('PUT', path, body)
@@ -145,5 +158,6 @@ export function listen() {
     if (source?.readyState === EventSource.CLOSED) { source = null; setTimeout(listen, 5000) }
   }
 }
+void flushSoon() // what an earlier page left
 addEventListener('online', () => void flushSoon())
 setInterval(() => { if (net.waiting) void flushSoon() }, 10_000)

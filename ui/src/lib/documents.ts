@@ -46,11 +46,13 @@ export interface BakeSample {
   minute: number; oven: number; wall: number; hearth: number | null; core: number; mean: number; top: number; base: number; loss: number
   dry_zone_mm: number; crust_mm: number; lightness: number; base_lightness: number; browning: number; colour: string
 }
+/** Pieces on a hearth from its left front corner, mm; `loads` is null when not one fits. */
+export interface Loads { pieces: number; per_load: number; loads: number | null; width: number; depth: number; places: { x: number; y: number; across: number; deep: number }[] }
 export interface BakeDocument {
   verb: 'bake'; title: string; kitchen: string; path: string; loading: { mass: number; core: number }; samples: BakeSample[]
   programme: { time: number; set_point: number | null; steam: boolean; lid: boolean; door: string; vent: boolean; fan: boolean }[]
   done: { core_target: number; core: number | null; colour: number | null; loss: number | null; all: number | null } | null
-  cooling_loss: number; loads: { pieces: number; per_load: number; loads: number } | null; notes: string[]; cautions: string[]
+  cooling_loss: number; loads: Loads | null; notes: string[]; cautions: string[]
   forecast?: { core: Band; core_done: Band | null; loss: Band; lightness: Band; crust_mm: Band; done: number | null; curve: { minute: number; core: Band; loss: Band; lightness: Band; crust_mm: Band }[] } | null
 }
 export interface FermentDocument { verb: 'ferment'; title: string; kitchen: string; now: string; zone: string | null; path: string; trace: Trace; slack: Span[]; forecast?: Forecast | null; notes: string[] }

@@ -98,12 +98,12 @@ interface Moved {
   refused: { limit: string; step: number | null; words: string; nearest: number; clock: string } | null
 }
 
-/** The same plan with one step begun at another minute, and what follows from it; refused in words. */
-export async function move(plan: OnePlan, recipe: string, kitchen: string | null, document: PlanDocument, step: number, minute: number): Promise<OnePlan> {
+/** The same plan with one step begun at another minute, and what follows from it, in so many kitchens; refused in words. */
+export async function move(plan: OnePlan, recipe: string, kitchen: string | null, document: PlanDocument, step: number, minute: number, kitchens = 24): Promise<OnePlan> {
   const zone = document.zone ?? 'UTC'
   const got = await ask<Moved>({
     ask: 'move', recipe: plan.recipe ?? recipe, ...home(kitchen), ...said(), ...when({ now: document.now, zone }), path: plan.path,
-    spans: plan.steps.map((s) => ({ step: s.step, from: s.from, to: s.to })), step, begin: minute, kitchens: 24,
+    spans: plan.steps.map((s) => ({ step: s.step, from: s.from, to: s.to })), step, begin: minute, kitchens,
   })
   if (got.refused || !got.steps) {
     const r = got.refused

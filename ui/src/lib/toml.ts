@@ -38,11 +38,6 @@ export function gramsOf(text: string): number {
   for (const m of text.matchAll(/([\d.]+)\s*(mg|kg|g|oz|lbs|lb)/g)) sum += +m[1]! * of[m[2]!]!
   return sum
 }
-export function metresOf(text: string): number {
-  const of: Record<string, number> = { mm: 0.001, cm: 0.01, m: 1, km: 1000, in: 0.0254, ft: 0.3048 }
-  const m = /([-\d.]+)\s*(mm|cm|km|m|in|ft)/.exec(text)
-  return m ? +m[1]! * of[m[2]!]! : Number.NaN
-}
 export function writeDuration(min: number): string {
   const m = Math.max(0, Math.round(min))
   return [m >= 60 && `${Math.floor(m / 60)} h`, (m % 60 || m < 60) && `${m % 60} min`].filter(Boolean).join(' ')

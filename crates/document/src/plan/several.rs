@@ -271,7 +271,7 @@ impl<'a> Table<'a> {
             WayOut::Sooner(by) => {
                 let early = self.early + *by;
                 format!(
-                    "let bread be ready up to {} before it is asked: --early \"{}\"",
+                    "let bread be ready up to {} before it is asked (early, {})",
                     early.show(),
                     early.write()
                 )

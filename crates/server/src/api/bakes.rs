@@ -1,7 +1,7 @@
 //! Plans that were accepted, bakes, and what was measured.
 
 use super::cultures::same;
-use super::{Answer, Asked, Given, Key, Part, Who, kept, key};
+use super::{Answer, Asked, Given, Key, Part, Problem, Who, kept, key};
 use crate::{App, now};
 use axum::extract::{Path, State};
 use axum::response::{IntoResponse, Response};
@@ -39,14 +39,29 @@ async fn plan(State(app): State<App>, Key(id): Key) -> Answer<Response> {
     Ok(Json(app.notebook.plan(id).await?).into_response())
 }
 
+#[derive(Debug, Deserialize)]
+struct Instead {
+    instead: Option<Id>,
+}
+
 async fn accept(
     State(app): State<App>,
     Key(id): Key,
+    Asked(Instead { instead }): Asked<Instead>,
     who: Who,
     Given(plan): Given<Plan>,
 ) -> Answer<Json<Value>> {
     same(id, plan.id)?;
-    kept(&app, app.notebook.accept(&plan, who.by()).await)
+    match instead {
+        Some(old) => kept(&app, app.notebook.accept_instead(&plan, old, who.by()).await),
+        None => match app.notebook.accept(&plan, who.by()).await {
+            Err(e @ notebook::Error::Different { .. }) => Err(Problem::from(e).hint(
+                "a plan stays as it was accepted: send other times under a new key, and this key as \
+                 instead",
+            )),
+            done => kept(&app, done),
+        },
+    }
 }
 
 async fn remove_plan(State(app): State<App>, Key(id): Key, who: Who) -> Answer<Json<Value>> {

@@ -1,6 +1,6 @@
 //! Recipes and kitchens, each a tree of versions.
 
-use super::{Answer, Asked, Given, Key, Part, Who, kept, key};
+use super::{Answer, Asked, Given, Key, Part, Problem, Who, kept, key};
 use crate::App;
 use axum::extract::{Path, State};
 use axum::response::{IntoResponse, Response};
@@ -69,7 +69,19 @@ macro_rules! versions {
             ) -> Answer<Json<Value>> {
                 let Kept { parent, text, note } = body;
                 let new = NewVersion { id: key(&id)?, of: key(&of)?, parent, text, note };
-                kept(&app, app.notebook.$keep(&new, who.by()).await)
+                // another device may have kept one meanwhile: both stay, and who wrote is told
+                let current = app.notebook.$one(new.of).await.ok().map(|head| head.current);
+                let beside = current.filter(|c| *c != new.id && Some(*c) != new.parent);
+                match app.notebook.$keep(&new, who.by()).await {
+                    Err(notebook::Error::Text { what, problems }) => {
+                        Err(Problem::mistakes(what, &new.text, &problems))
+                    }
+                    done => {
+                        let Json(mut told) = kept(&app, done)?;
+                        told["beside"] = json!(beside);
+                        Ok(Json(told))
+                    }
+                }
             }
 
             async fn choose(
