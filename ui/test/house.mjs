@@ -84,7 +84,7 @@ export async function keepPlan(house, { recipe = /batard/i, now = Date.now(), n 
   const r = await whole('recipes', (x) => recipe.test(x.title))
   const k = await whole('kitchens', () => true)
   // at home all day, so that any hour of the clock has a plan
-  const text = k.text.replace(/\[hours\][^[]*(?=\n\[|$)/, '')
+  const text = k.text.replace(/^\[hours\]\n(?:(?!\[).*\n?)*/m, '')
   const kv = key(900 + n)
   await house.api('PUT', `/kitchens/${k.kitchen}/versions/${kv}`, { parent: k.id, text, note: 'at home' })
   const ready = iso(now + after)
