@@ -50,7 +50,7 @@ test('reloaded while the server is down: shell, engine and what was last read', 
   await page.getByText('entries wait here').waitFor()
 
   await house.start()
-  await page.getByText(/waits? here/).waitFor({ state: 'hidden', timeout: 30_000 })
+  await page.getByText(/entr(y|ies) waits? here/).waitFor({ state: 'hidden', timeout: 30_000 })
   const whole = await house.api('GET', `/recipes/${id}`)
   assert.equal(whole.tree.length, 2)
   const [line] = (await house.api('GET', '/bakes?underway=true')).items.filter((b) => !b.bake.demo)
