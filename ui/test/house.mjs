@@ -65,9 +65,13 @@ export async function visit(browser, house, path = '', options = { viewport: siz
   return { context, page, wrong, close: () => context.close() }
 }
 
-/** Waits until nothing on the page is still being computed. */
+/** Waits until nothing the page asked is open, and it asks nothing for a while. */
 export const settled = (page) =>
-  page.waitForFunction(() => !document.querySelector('[aria-busy=true]'), null, { timeout: 60_000 })
+  page.waitForFunction(() => {
+    if (document.querySelector('[data-busy]')) globalThis.stillSince = undefined
+    else globalThis.stillSince ??= performance.now()
+    return performance.now() - globalThis.stillSince > 500
+  }, null, { timeout: 60_000, polling: 50 })
 
 /** A key as the pages make them; `n` tells several apart. */
 export const key = (n) => `019aa000-0000-7000-8000-${String(n).padStart(12, '0')}`

@@ -1,4 +1,5 @@
 /** Talks with the server: reads are kept for when it cannot be reached, writes wait in the outbox. */
+import { during } from './busy.svelte'
 import { Refused, type Problem } from './documents'
 import { key } from './keys'
 import * as outbox from './outbox'
@@ -48,7 +49,9 @@ async function send(method: string, path: string, body?: unknown, media = 'appli
   return read
 }
 
-export async function get<T>(path: string): Promise<T> {
+export const get = <T>(path: string): Promise<T> => during(got<T>(path))
+
+async function got<T>(path: string): Promise<T> {
   try {
     const got = await send('GET', path)
     seen.keep(path, got)

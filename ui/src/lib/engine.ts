@@ -1,5 +1,6 @@
 /** Questions to the engine: in a worker beside the page, by the server where that cannot be had. */
 import { ask as askServer } from './api.svelte'
+import { during } from './busy.svelte'
 import { iso, ownZone, shifts } from './clock'
 import { Refused, type BakeDocument, type FermentDocument, type Forecast, type FormulaDocument, type ImportDocument, type OnePlan, type PlanDocument, type Problem, type Span, type Trace } from './documents'
 import { units } from './units.svelte'
@@ -42,7 +43,10 @@ function read<T>(answer: unknown): T {
 }
 
 /** Any question. Long ones (`plan`) go to the server first, which has more cores. */
-export async function ask<T>(question: Record<string, unknown>, prefer: 'page' | 'server' = 'page', progress?: string): Promise<T> {
+export const ask = <T>(question: Record<string, unknown>, prefer: 'page' | 'server' = 'page', progress?: string): Promise<T> =>
+  during(answered<T>(question, prefer, progress))
+
+async function answered<T>(question: Record<string, unknown>, prefer: 'page' | 'server', progress?: string): Promise<T> {
   if (prefer === 'server') {
     try {
       return read<T>(await askServer(question, progress))
