@@ -1,14 +1,13 @@
 // Editing a formula: percent and grams, a warning in place, a new version, and back.
 import assert from 'node:assert/strict'
 import { after, before, test } from 'node:test'
-import { browse, open, settled, sizes, visit } from './house.mjs'
+import { browse, open, recipeLike, settled, sizes, visit } from './house.mjs'
 
 let browser, house, id
 before(async () => {
   browser = await browse()
   house = await open()
-  const { items } = await house.api('GET', '/recipes')
-  id = items.find((r) => /batard/i.test(r.title)).id
+  id = await recipeLike(house, /batard/i)
 })
 after(async () => { await browser?.close(); await house?.close() })
 

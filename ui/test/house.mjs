@@ -76,6 +76,9 @@ export const settled = (page) =>
 /** A key as the pages make them; `n` tells several apart. */
 export const key = (n) => `019aa000-0000-7000-8000-${String(n).padStart(12, '0')}`
 
+/** The key of the first recipe whose title is like this. */
+export const recipeLike = async (house, title) => (await house.api('GET', '/recipes')).items.find((r) => title.test(r.title)).id
+
 /** Keeps a plan of a recipe for a day and a half ahead, begun at `now`; gives its key and its document. */
 export async function keepPlan(house, { recipe = /batard/i, now = Date.now(), n = 1, after = 40 * hour } = {}) {
   const zone = 'UTC'

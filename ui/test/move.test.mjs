@@ -15,6 +15,12 @@ async function became(page, title, good, words) {
   for (let i = 0; i < 200; i++) { if (good(await begins(page, title))) return; await page.waitForTimeout(50) }
   assert.fail(`${words}: ${await begins(page, title)}`)
 }
+/** Moves a step by its button. */
+async function tenLater(page, s) {
+  await page.getByRole('button', { name: `Move ${s.title}`, exact: true }).first().click()
+  await page.getByRole('button', { name: '+\u202f10', exact: true }).click()
+  await became(page, s.title, (m) => m === s.from + 10, 'ten minutes later')
+}
 /** A step after mixing with room to move. */
 function loose() {
   const s = kept.plan.steps.find((x) => x.may_start && x.hands_on > 0 && x.do !== 'build' && x.may_start[1] - x.from >= 15)
@@ -32,9 +38,7 @@ test('by key, by button, and the move taken back', async () => {
   await became(page, s.title, (m) => m === s.from + 5, 'five minutes later')
   await grip.press('ArrowLeft')
   await became(page, s.title, (m) => m === s.from, 'and back')
-  await page.getByRole('button', { name: `Move ${s.title}`, exact: true }).first().click()
-  await page.getByRole('button', { name: '+\u202f10', exact: true }).click()
-  await became(page, s.title, (m) => m === s.from + 10, 'ten minutes later')
+  await tenLater(page, s)
   await page.getByRole('button', { name: 'Take the move back' }).click()
   await became(page, s.title, (m) => m === s.from, 'taken back')
   assert.deepEqual(wrong, [])
@@ -86,9 +90,7 @@ test('past what cannot give it stays at the nearest, and the reason stands there
 test('other times are kept as another plan; the one before can be had back', async () => {
   const { page, wrong, close } = await visit(browser, house, `plan/${kept.id}`)
   const s = loose()
-  await page.getByRole('button', { name: `Move ${s.title}`, exact: true }).first().click()
-  await page.getByRole('button', { name: '+\u202f10', exact: true }).click()
-  await became(page, s.title, (m) => m === s.from + 10, 'moved')
+  await tenLater(page, s)
   await page.getByRole('button', { name: 'Keep these times' }).click()
   await page.getByText('Plan kept.').waitFor()
   const plans = await house.api('GET', `/plans?after=${kept.base - 60 * minute}`)
@@ -112,9 +114,7 @@ test('of a bake under way the new times are what it goes on with; the plan it be
   })
   const { page, wrong, close } = await visit(browser, house, `plan/${kept.id}`)
   const s = loose()
-  await page.getByRole('button', { name: `Move ${s.title}`, exact: true }).first().click()
-  await page.getByRole('button', { name: '+\u202f10', exact: true }).click()
-  await became(page, s.title, (m) => m === s.from + 10, 'moved')
+  await tenLater(page, s)
   await page.getByRole('button', { name: 'Keep these times' }).click()
   await page.getByText('Plan kept.').waitFor()
   const plans = await house.api('GET', `/plans?after=${kept.base - 60 * minute}`)

@@ -1,14 +1,13 @@
 // Two devices change one recipe: nothing is lost, whoever was first.
 import assert from 'node:assert/strict'
 import { after, before, test } from 'node:test'
-import { browse, open, sizes, visit } from './house.mjs'
+import { browse, open, recipeLike, sizes, visit } from './house.mjs'
 
 let browser, house, id
 before(async () => {
   browser = await browse()
   house = await open()
-  const { items } = await house.api('GET', '/recipes')
-  id = items.find((r) => /batard/i.test(r.title)).id
+  id = await recipeLike(house, /batard/i)
 })
 after(async () => { await browser?.close(); await house?.close() })
 
