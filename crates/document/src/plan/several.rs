@@ -269,12 +269,7 @@ impl<'a> Table<'a> {
     fn way_out(&self, out: &WayOut) -> String {
         match out {
             WayOut::Sooner(by) => {
-                let early = self.early + *by;
-                format!(
-                    "let bread be ready up to {} before it is asked (early, {})",
-                    early.show(),
-                    early.write()
-                )
+                format!("let bread be up to {} early", (self.early + *by).show())
             }
             WayOut::Later(b, by) => {
                 let at = self
